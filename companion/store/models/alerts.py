@@ -1,0 +1,90 @@
+"""Alerts, how each was carried, and the outbox that carries them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import ForeignKey, ForeignKeyConstraint, Index, UniqueConstraint, text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from companion.store.base import Base, fresh_id
+
+
+class Alert(Base):
+    """A promise: written with the report that raised it, carried until a person has taken it."""
+
+    __tablename__ = "alerts"
+    __table_args__ = (
+        UniqueConstraint("practice_id", "id"),
+        ForeignKeyConstraint(["practice_id", "wearer_id"], ["wearers.practice_id", "wearers.id"]),
+        Index("ix_alerts_open", "practice_id", "closed_at", "level"),
+    )
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str]
+    wearer_id: Mapped[str]
+    entry_id: Mapped[str] = mapped_column(ForeignKey("entries.id"), unique=True)
+    level: Mapped[int]
+    raised_at: Mapped[datetime]
+    taken_at: Mapped[datetime | None]
+    taken_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
+    contact_at: Mapped[datetime | None]
+    contact_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
+    contact_note: Mapped[str | None]
+    closed_at: Mapped[datetime | None]
+    closed_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
+    outcome: Mapped[str | None]
+    outcome_note: Mapped[str | None]
+    lenses_out_until: Mapped[date | None]
+
+
+class Delivery(Base):
+    """One step of an alert to one person by one channel."""
+
+    __tablename__ = "deliveries"
+    __table_args__ = (
+        ForeignKeyConstraint(["practice_id", "alert_id"], ["alerts.practice_id", "alerts.id"]),
+        UniqueConstraint("alert_id", "step", "person_id", "channel"),
+    )
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str]
+    alert_id: Mapped[str]
+    step: Mapped[int]
+    person_id: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    channel: Mapped[str]
+    queued_at: Mapped[datetime]
+    handed_over_at: Mapped[datetime | None]
+    delivered_at: Mapped[datetime | None]
+    failed_at: Mapped[datetime | None]
+
+
+class Outbox(Base):
+    """A message to be carried. Claimed by a lease, sent outside any transaction, then marked."""
+
+    __tablename__ = "outbox"
+    __table_args__ = (
+        Index(
+            "ix_outbox_due",
+            "due_at",
+            sqlite_where=text("sent_at IS NULL AND given_up_at IS NULL"),
+            postgresql_where=text("sent_at IS NULL AND given_up_at IS NULL"),
+        ),
+    )
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"))
+    delivery_id: Mapped[str | None] = mapped_column(ForeignKey("deliveries.id"), index=True)
+    channel: Mapped[str]
+    address: Mapped[str]
+    message: Mapped[dict[str, Any]]
+    """``{"key": ..., "language": ..., "values": {...}}``: words are found when it is sent; no name, no symptom."""
+    created_at: Mapped[datetime]
+    due_at: Mapped[datetime]
+    attempts: Mapped[int] = mapped_column(default=0)
+    lease_until: Mapped[datetime | None]
+    lease_by: Mapped[str | None]
+    sent_at: Mapped[datetime | None]
+    given_up_at: Mapped[datetime | None]
+    last_error: Mapped[str | None]

@@ -1,0 +1,94 @@
+"""People, their memberships in practices, how they sign in, invitations and consents."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy import ForeignKey, ForeignKeyConstraint, Index, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from companion.store.base import Base, fresh_id
+
+
+class Person(Base):
+    """Anybody who signs in. A person is global; what they may do hangs on memberships and guardianships."""
+
+    __tablename__ = "people"
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    name: Mapped[str]
+    language: Mapped[str] = mapped_column(default="en")
+    theme: Mapped[str] = mapped_column(default="hour")
+    """``hour`` follows the hour and the device; ``paper`` and ``lamp`` are pinned."""
+    phone: Mapped[str | None] = mapped_column(unique=True)
+    """E.164."""
+    short_name: Mapped[str | None] = mapped_column(unique=True)
+    """Lower case."""
+    email: Mapped[str | None] = mapped_column(unique=True)
+    """Lower case."""
+    password_hash: Mapped[str | None]
+    created_at: Mapped[datetime]
+
+
+class Membership(Base):
+    """One role of one person at one practice. A person who has two roles has two rows."""
+
+    __tablename__ = "memberships"
+
+    practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"), primary_key=True)
+    person_id: Mapped[str] = mapped_column(ForeignKey("people.id"), primary_key=True, index=True)
+    role: Mapped[str] = mapped_column(primary_key=True)
+    since: Mapped[datetime]
+    ended_at: Mapped[datetime | None]
+
+
+class SignIn(Base):
+    """A signed-in browser. The cookie holds a token, the row only its hash."""
+
+    __tablename__ = "sign_ins"
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    token_hash: Mapped[str] = mapped_column(unique=True)
+    person_id: Mapped[str] = mapped_column(ForeignKey("people.id"), index=True)
+    created_at: Mapped[datetime]
+    last_seen_at: Mapped[datetime]
+    ended_at: Mapped[datetime | None]
+    agent: Mapped[str] = mapped_column(default="")
+
+
+class Invitation(Base):
+    """A one-time link. Used once, or revoked, or expired; stored hashed."""
+
+    __tablename__ = "invitations"
+    __table_args__ = (
+        ForeignKeyConstraint(["practice_id", "wearer_id"], ["wearers.practice_id", "wearers.id"]),
+        Index("ix_invitations_wearer", "practice_id", "wearer_id"),
+    )
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"))
+    token_hash: Mapped[str] = mapped_column(unique=True)
+    kind: Mapped[str]
+    """``guardian`` of the wearer, or the ``wearer`` in person."""
+    wearer_id: Mapped[str]
+    name: Mapped[str]
+    language: Mapped[str]
+    invited_by: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    created_at: Mapped[datetime]
+    expires_at: Mapped[datetime]
+    used_at: Mapped[datetime | None]
+    used_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
+    revoked_at: Mapped[datetime | None]
+
+
+class Consent(Base):
+    """Which consent text a person agreed to, in which language, when."""
+
+    __tablename__ = "consents"
+    __table_args__ = (UniqueConstraint("person_id", "text_version"),)
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    person_id: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    text_version: Mapped[str]
+    language: Mapped[str]
+    given_at: Mapped[datetime]

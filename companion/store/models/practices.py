@@ -1,0 +1,32 @@
+"""A practice: the tenant. Every row that it owns carries its id in a composite foreign key."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy.orm import Mapped, mapped_column
+
+from companion.store.base import Base, fresh_id
+
+
+class Practice(Base):
+    __tablename__ = "practices"
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    name: Mapped[str]
+    zone: Mapped[str]
+    """IANA name; opening hours are on this clock."""
+    country: Mapped[str]
+    """ISO 3166 code of the place whose emergency number is offered first."""
+    phone: Mapped[str]
+    opening_hours: Mapped[dict[str, Any]]
+    """``{"mon": [["08:30", "18:00"]], ...}``; a day left out is closed."""
+    closed_days: Mapped[list[Any]] = mapped_column(default=list)
+    one_eye_holds_both: Mapped[bool] = mapped_column(default=True)
+    illness_holds: Mapped[bool] = mapped_column(default=True)
+    alert_plan: Mapped[list[Any]] = mapped_column(default=list)
+    """Who is told, in order: ``[{"person_id": ..., "channel": "mail"}, ...]``; empty: every member of staff."""
+    contact_minutes: Mapped[int] = mapped_column(default=60)
+    """How long after *taken* the family must have been reached before the alert climbs again."""
+    created_at: Mapped[datetime]
