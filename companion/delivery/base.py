@@ -1,0 +1,29 @@
+"""What every channel answers with: a receipt, or an error that says whether to try again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Message:
+    """One message for one address."""
+
+    address: str
+    subject: str
+    text: str
+    reference: str
+    """The same for every try at this message, so that a twin can be known as one."""
+
+
+class DeliveryError(Exception):
+    """The channel did not accept the message.
+
+    permanent: this address or this message will never be accepted; trying again is useless. Trouble with the
+    channel itself (down, slow, wrong password) is never permanent: it is mended, and then the message must go.
+    """
+
+    def __init__(self, reason: str, *, permanent: bool) -> None:
+        super().__init__(reason)
+        self.reason = reason
+        self.permanent = permanent

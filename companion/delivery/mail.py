@@ -1,0 +1,134 @@
+"""Hand one plain-text mail to an SMTP server.
+
+Owns the SMTP conversation: encryption, log-in, time limits, and which refusals are final. It must not know what
+the mail is about.
+"""
+
+from __future__ import annotations
+
+import re
+import smtplib
+import ssl
+from collections.abc import Mapping
+from dataclasses import dataclass
+from email.message import EmailMessage
+from email.policy import SMTP as SMTP_POLICY
+from email.utils import formatdate
+from enum import StrEnum
+
+from companion.delivery.base import DeliveryError, Message
+
+_ADDRESS = re.compile(r"[^\s@<>\"(),:;\\\x00-\x1f\x7f]+@[^\s@<>\"(),:;\\\x00-\x1f\x7f]+")
+
+
+class Encryption(StrEnum):
+    NONE = "none"
+    STARTTLS = "starttls"
+    TLS = "tls"
+
+
+@dataclass(frozen=True)
+class MailServer:
+    """Where mail is handed in."""
+
+    host: str
+    port: int
+    sender: str
+    encryption: Encryption = Encryption.NONE
+    login: str | None = None
+    password: str | None = None
+    patience_s: float = 8.0
+    """How long one answer may take [s]. A whole conversation has about ten: it ends within a claim's lease."""
+
+
+def is_address(text: str) -> bool:
+    """Say whether ``text`` is one plain mail address: no name, no list, no second line."""
+    return len(text) <= 254 and _ADDRESS.fullmatch(text) is not None
+
+
+def send_mail(server: MailServer, message: Message) -> str:
+    """Hand ``message`` to the server and return its message id. Raises DeliveryError."""
+    letter = compose(server.sender, message)
+    try:
+        talk = _connect(server)
+        try:
+            talk.send_message(letter, from_addr=server.sender, to_addrs=[message.address])
+        finally:
+            _leave(talk)
+    except smtplib.SMTPRecipientsRefused as error:
+        raise DeliveryError(_told(error), permanent=_all_final(error.recipients)) from error
+    except smtplib.SMTPDataError as error:
+        raise DeliveryError(_told(error), permanent=error.smtp_code >= 500) from error
+    except smtplib.SMTPNotSupportedError as error:
+        # A log-in or an encryption that the server lacks is ours to mend; an address it cannot spell is not.
+        raise DeliveryError(_told(error), permanent=not message.address.isascii()) from error
+    except (smtplib.SMTPException, OSError) as error:
+        raise DeliveryError(_told(error), permanent=False) from error
+    return str(letter["Message-ID"])
+
+
+def reach(server: MailServer) -> None:
+    """Greet the server, log in and leave, sending nothing. Raises DeliveryError."""
+    try:
+        _leave(_connect(server))
+    except (smtplib.SMTPException, OSError) as error:
+        raise DeliveryError(_told(error), permanent=False) from error
+
+
+def compose(sender: str, message: Message) -> EmailMessage:
+    """Return the letter. Raises DeliveryError for an address or a header that would not stay one line."""
+    if not is_address(message.address):
+        raise DeliveryError("not one mail address", permanent=True)
+    letter = EmailMessage(policy=SMTP_POLICY)
+    try:
+        letter["From"] = sender
+        letter["To"] = message.address
+        letter["Subject"] = message.subject
+        letter["Date"] = formatdate()
+        letter["Message-ID"] = f"<{message.reference}@{sender.rpartition('@')[2] or 'localhost'}>"
+    except ValueError as error:
+        raise DeliveryError(f"a header is not one line: {error}", permanent=True) from error
+    # Asks mail programs not to answer it with "out of office".
+    letter["Auto-Submitted"] = "auto-generated"
+    letter.set_content(message.text, cte="quoted-printable")
+    return letter
+
+
+def _connect(server: MailServer) -> smtplib.SMTP:
+    talk: smtplib.SMTP
+    if server.encryption is Encryption.TLS:
+        talk = smtplib.SMTP_SSL(
+            server.host, server.port, timeout=server.patience_s, context=ssl.create_default_context()
+        )
+    else:
+        talk = smtplib.SMTP(server.host, server.port, timeout=server.patience_s)
+    try:
+        if server.encryption is Encryption.STARTTLS:
+            talk.starttls(context=ssl.create_default_context())
+        if server.login and server.password:
+            talk.login(server.login, server.password)
+    except BaseException:
+        talk.close()
+        raise
+    return talk
+
+
+def _leave(talk: smtplib.SMTP) -> None:
+    """Say goodbye. What was accepted stays accepted if the goodbye is not answered."""
+    try:
+        talk.quit()
+    except (smtplib.SMTPException, OSError):
+        talk.close()
+
+
+def _all_final(refusals: Mapping[str, tuple[int, bytes]]) -> bool:
+    return all(500 <= code < 600 for code, _ in refusals.values())
+
+
+def _told(error: Exception) -> str:
+    """Say what the server said, in one short line that holds no address."""
+    if isinstance(error, smtplib.SMTPRecipientsRefused):
+        return "recipient refused: " + "; ".join(str(code) for code, _ in error.recipients.values())
+    if isinstance(error, smtplib.SMTPResponseException):
+        return f"{type(error).__name__}: {error.smtp_code}"
+    return " ".join(f"{type(error).__name__}: {error}".split())[:200]
