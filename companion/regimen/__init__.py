@@ -1,0 +1,1 @@
+"""What the practice signed (plan, clearance) and what the nights say about it. Knows no forecast and no store."""
