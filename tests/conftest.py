@@ -1,0 +1,63 @@
+"""What all tests may ask for: a clock, a mail server, a fresh store, the standing people in it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import people
+import pytest
+from fakes import Clock, Postbox
+
+from companion.store import migrations
+from companion.store.engine import Store
+
+EVENING = datetime(2026, 11, 2, 20, 30, tzinfo=UTC)
+"""A Monday at half past eight in the evening in London, whose clocks show UTC then: the practice is shut."""
+
+
+@pytest.fixture(scope="session")
+def migrated_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty database at today's migration, made once and copied for each test."""
+    path = tmp_path_factory.mktemp("store") / "migrated.sqlite"
+    store = Store(f"sqlite:///{path}")
+    migrations.upgrade(store.engine)
+    with store.engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    store.close()
+    return path
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock(EVENING)
+
+
+@pytest.fixture
+def postbox() -> Iterator[Postbox]:
+    with Postbox() as box:
+        yield box
+
+
+@pytest.fixture
+def store_url(migrated_file: Path, tmp_path: Path) -> str:
+    shutil.copy(migrated_file, tmp_path / "store.sqlite")
+    return f"sqlite:///{tmp_path / 'store.sqlite'}"
+
+
+@pytest.fixture
+def store(store_url: str) -> Iterator[Store]:
+    opened = Store(store_url)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def cast(store: Store, clock: Clock) -> people.Cast:
+    """The standing people, by name."""
+    with store.writing() as session:
+        settled = people.settle(session, clock())
+        session.commit()
+    return settled
