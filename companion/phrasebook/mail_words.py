@@ -1,0 +1,59 @@
+"""What an alert's message says. It names no person and no symptom: a mailbox is read by more eyes than one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from companion.phrasebook.marks import N_
+from companion.phrasebook.phrases import Phrases
+
+
+class Letter(NamedTuple):
+    subject: str
+    text: str
+
+
+SUBJECTS: Mapping[str, str] = {
+    # note: subject of a mail to practice staff; level is 3, 4 or 5
+    "alert": N_("A report at level %(level)s needs you"),
+    "alert_next": N_("Still not taken: a report at level %(level)s needs you"),
+    "alert_no_contact": N_("Taken, but the family is not reached yet: level %(level)s"),
+}
+
+BODIES: Mapping[str, str] = {
+    "alert": N_("A family has sent a report at level %(level)s."),
+    "alert_next": N_("A family has sent a report at level %(level)s. Nobody at the practice has taken it yet."),
+    "alert_no_contact": N_(
+        "A report at level %(level)s was taken, but no contact with the family is recorded. "
+        "Call the family and record it, or take it over."
+    ),
+}
+
+# note: what the level asks for, in a mail to practice staff
+HASTE: Mapping[int, str] = {
+    3: N_("Level 3: seen within 24 hours."),
+    4: N_("Level 4: seen today, within hours."),
+    5: N_("Level 5: emergency. The family has been told to go now."),
+}
+
+HOW = N_(
+    "Open this page, sign in and press the button. Only the button takes the report; opening the page does not."
+)
+CLIMB = N_("If nobody takes it, the next person is told.")
+WHY_BARE = N_("This message names nobody on purpose. Do not answer it; nobody reads the answers.")
+
+
+def letter(phrases: Phrases, key: str, values: Mapping[str, Any], link: str) -> Letter:
+    """Put a message into words. Raises KeyError for a key nobody wrote."""
+    level = int(values["level"])
+    said = {"level": phrases.number(level)}
+    paragraphs = [
+        phrases.say(BODIES[key], **said),
+        phrases.say(HASTE[level]) if level in HASTE else "",
+        phrases.say(HOW),
+        link,
+        phrases.say(CLIMB),
+        phrases.say(WHY_BARE),
+    ]
+    return Letter(phrases.say(SUBJECTS[key], **said), "\n\n".join(one for one in paragraphs if one) + "\n")

@@ -1,0 +1,122 @@
+"""Carry the outbox: claim, commit, send, record.
+
+A message is sent outside any transaction, so a slow channel holds up nothing but itself. A worker that dies on the
+way leaves a lease that ends after two minutes; then another tries: a twin may arrive, silence may not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from companion.delivery.base import DeliveryError, Message
+from companion.phrasebook.languages import ENGLISH, LANGUAGES
+from companion.phrasebook.mail_words import letter
+from companion.phrasebook.phrases import Phrases
+from companion.store.engine import Store
+from companion.store.models import Outbox
+from companion.store.queries import outbox
+
+LEASE = timedelta(minutes=2)
+PAUSES_S = (10, 20, 40, 80, 160, 300)
+"""Between one try and the next [s]; the last one repeats."""
+LONGEST_TRY = timedelta(hours=24)
+"""After this a message is given up. Its alert has climbed past it long before."""
+
+Carrier = Callable[[Message], str]
+"""A channel: hands one message over and returns its receipt, or raises DeliveryError."""
+
+
+@dataclass(frozen=True)
+class Sent:
+    """What one round did."""
+
+    sent: int = 0
+    put_off: int = 0
+    given_up: int = 0
+
+
+def send_due(
+    store: Store,
+    carriers: Mapping[str, Carrier],
+    base_url: str,
+    worker: str,
+    clock: Callable[[], datetime],
+    most: int = 100,
+) -> Sent:
+    """Send what is due, at most ``most`` messages: first what was never tried, then what has been due longest.
+
+    So a dead recipient, tried again and again, never keeps a fresh message waiting.
+    """
+    sent, put_off, given_up = 0, 0, 0
+    for _ in range(most):
+        row = _claim(store, worker, clock())
+        if row is None:
+            break
+        match _carry(store, carriers, base_url, worker, row, clock):
+            case "sent":
+                sent += 1
+            case "put_off":
+                put_off += 1
+            case _:
+                given_up += 1
+    return Sent(sent, put_off, given_up)
+
+
+def pause_after(attempts: int) -> timedelta:
+    """Return how long to wait after the ``attempts``-th try."""
+    return timedelta(seconds=PAUSES_S[min(attempts, len(PAUSES_S)) - 1])
+
+
+def _claim(store: Store, worker: str, now: datetime) -> Outbox | None:
+    """Claim one message. A message whose alert is closed by now has nothing left to say."""
+    while True:
+        with store.writing() as session:
+            row = outbox.claim_next(session, worker, now, now + LEASE)
+            if row is not None:
+                alert = outbox.alert_of(session, row)
+                if alert is not None and alert.closed_at is not None:
+                    outbox.give_up(session, row.id, now, "closed before it was sent", failed=False)
+                    session.commit()
+                    continue
+            session.commit()
+            return row
+
+
+def _carry(
+    store: Store,
+    carriers: Mapping[str, Carrier],
+    base_url: str,
+    worker: str,
+    row: Outbox,
+    clock: Callable[[], datetime],
+) -> str:
+    try:
+        carriers[row.channel](_in_words(row, base_url))
+    except DeliveryError as error:
+        reason, final = error.reason, error.permanent
+    except Exception as error:  # a message that breaks us must not break its neighbours
+        reason, final = f"{type(error).__name__}: {error}"[:200], False
+    else:
+        with store.writing() as session:
+            outbox.mark_sent(session, row.id, clock())
+            session.commit()
+        return "sent"
+    now = clock()
+    final = final or now - row.created_at >= LONGEST_TRY
+    with store.writing() as session:
+        if final:
+            outbox.give_up(session, row.id, now, reason)
+        else:
+            outbox.put_off(session, row.id, worker, now + pause_after(row.attempts), reason)
+        session.commit()
+    return "given_up" if final else "put_off"
+
+
+def _in_words(row: Outbox, base_url: str) -> Message:
+    language = LANGUAGES.get(row.message["language"], ENGLISH)
+    values = row.message["values"]
+    link = f"{base_url.rstrip('/')}/desk/alerts/{values['alert_id']}/take"
+    words = letter(Phrases(language), row.message["key"], values, link)
+    return Message(address=row.address, subject=words.subject, text=words.text, reference=row.id)

@@ -1,0 +1,331 @@
+"""The outbox under a real mail server that refuses, hangs, drops and doubles; under kills; under two workers."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from fakes import Clock, Mode, Postbox
+
+from companion.delivery.base import Message
+from companion.delivery.mail import MailServer, send_mail
+from companion.store.engine import Store
+from companion.store.migrations import upgrade
+from companion.store.models import Alert, Delivery, EntryRow, Outbox, Person, Practice, Wearer
+from companion.usecases.sending import LEASE, LONGEST_TRY, PAUSES_S, Sent, pause_after, send_due
+
+BASE = "https://companion.example"
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def postbox() -> Iterator[Postbox]:
+    with Postbox() as box:
+        yield box
+
+
+@pytest.fixture
+def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
+    opened = Store(f"sqlite:///{tmp_path / 'outbox.sqlite'}")
+    upgrade(opened.engine)
+    with opened.writing() as session:
+        now = clock()
+        session.add(
+            Practice(
+                id="practice", name="Harbour Street", zone="UTC", country="SG", phone="+6560000000",
+                opening_hours={}, created_at=now,
+            )
+        )  # fmt: skip
+        session.add_all(Person(id=one, name=one, created_at=now) for one in ("ada", "ben", "cy"))
+        session.flush()
+        session.add(
+            Wearer(
+                id="wearer", practice_id="practice", name="Mina", birth_date=date(2017, 5, 1), zone="UTC",
+                diary_since=now.date(), created_at=now,
+            )
+        )  # fmt: skip
+        session.flush()
+        session.add(
+            EntryRow(
+                id="entry", practice_id="practice", wearer_id="wearer", seq=1, kind="symptom_report", at=now,
+                zone="UTC", made_at=now, received_at=now, payload={},
+            )
+        )  # fmt: skip
+        session.flush()
+        session.add(
+            Alert(id="alert", practice_id="practice", wearer_id="wearer", entry_id="entry", level=4, raised_at=now)
+        )
+        session.commit()
+    yield opened
+    opened.close()
+
+
+def queue(store: Store, clock: Clock, *people: str) -> list[str]:
+    """Queue one step of the alert for each person, as the use cases do."""
+    ids = []
+    with store.writing() as session:
+        for person in people:
+            delivery = Delivery(
+                practice_id="practice", alert_id="alert", step=0, person_id=person, channel="mail",
+                queued_at=clock(),
+            )  # fmt: skip
+            session.add(delivery)
+            session.flush()
+            row = Outbox(
+                practice_id="practice", delivery_id=delivery.id, channel="mail",
+                address=f"{person}@practice.example", created_at=clock(), due_at=clock(),
+                message={"key": "alert", "language": "en", "values": {"alert_id": "alert", "level": 4}},
+            )  # fmt: skip
+            session.add(row)
+            session.flush()
+            ids.append(row.id)
+        session.commit()
+    return ids
+
+
+def by_mail(box: Postbox) -> Callable[[Message], str]:
+    server = MailServer(box.host, box.port, "companion@practice.example", patience_s=0.3)
+    return lambda message: send_mail(server, message)
+
+
+def run(store: Store, box: Postbox, clock: Clock, worker: str = "one") -> Sent:
+    return send_due(store, {"mail": by_mail(box)}, BASE, worker, clock)
+
+
+def row_of(store: Store, outbox_id: str) -> Outbox:
+    with store.reading() as session:
+        row = session.get_one(Outbox, outbox_id)
+        session.expunge(row)
+        return row
+
+
+def delivery_of(store: Store, outbox_id: str) -> Delivery:
+    with store.reading() as session:
+        delivery = session.get_one(Delivery, session.get_one(Outbox, outbox_id).delivery_id)
+        session.expunge(delivery)
+        return delivery
+
+
+def test_what_is_due_is_sent_once_and_recorded(store: Store, postbox: Postbox, clock: Clock) -> None:
+    (one,) = queue(store, clock, "ada")
+    assert run(store, postbox, clock) == Sent(sent=1)
+    assert run(store, postbox, clock) == Sent()
+    assert postbox.recipients == ["ada@practice.example"]
+    assert row_of(store, one).sent_at == clock()
+    assert delivery_of(store, one).handed_over_at == clock()
+    assert delivery_of(store, one).delivered_at is None
+
+
+def test_the_letter_names_nobody_and_links_to_the_page_with_the_button(
+    store: Store, postbox: Postbox, clock: Clock
+) -> None:
+    queue(store, clock, "ada")
+    run(store, postbox, clock)
+    (letter,) = postbox.letters
+    text = letter.get_content() + letter["Subject"]
+    assert f"{BASE}/desk/alerts/alert/take" in text
+    assert "Mina" not in text
+    assert not any(word in text.lower() for word in ("red", "pain", "eye", "lens", "sore"))
+
+
+def test_H2_a_server_that_is_down_is_tried_again_with_growing_pauses(
+    store: Store, postbox: Postbox, clock: Clock
+) -> None:
+    postbox.close()
+    (one,) = queue(store, clock, "ada")
+    for attempt, pause_s in enumerate(PAUSES_S, start=1):
+        assert run(store, postbox, clock) == Sent(put_off=1)
+        assert row_of(store, one).attempts == attempt
+        assert row_of(store, one).due_at == clock() + timedelta(seconds=pause_s)
+        clock.advance(seconds=pause_s - 1)
+        assert run(store, postbox, clock) == Sent()
+        clock.advance(seconds=1)
+    postbox.open()
+    assert run(store, postbox, clock) == Sent(sent=1)
+    assert pause_after(1000) == timedelta(seconds=PAUSES_S[-1])
+
+
+@pytest.mark.parametrize("mode", [Mode.LATER, Mode.LATER_AFTER_DATA, Mode.HANG])
+def test_H2_a_temporary_refusal_is_tried_again(store: Store, postbox: Postbox, clock: Clock, mode: Mode) -> None:
+    postbox.mode = mode
+    (one,) = queue(store, clock, "ada")
+    assert run(store, postbox, clock) == Sent(put_off=1)
+    assert row_of(store, one).last_error
+    postbox.mode = Mode.ACCEPT
+    clock.advance(seconds=PAUSES_S[0])
+    assert run(store, postbox, clock) == Sent(sent=1)
+    assert row_of(store, one).last_error is None
+
+
+@pytest.mark.parametrize("mode", [Mode.NEVER, Mode.NEVER_AFTER_DATA])
+def test_H2_a_final_refusal_is_marked_and_not_repeated(
+    store: Store, postbox: Postbox, clock: Clock, mode: Mode
+) -> None:
+    postbox.mode = mode
+    (one,) = queue(store, clock, "ada")
+    assert run(store, postbox, clock) == Sent(given_up=1)
+    clock.advance(hours=1)
+    assert run(store, postbox, clock) == Sent()
+    assert row_of(store, one).given_up_at is not None
+    assert delivery_of(store, one).failed_at is not None
+
+
+def test_H2_a_dead_recipient_never_blocks_another(store: Store, postbox: Postbox, clock: Clock) -> None:
+    postbox.boxes = {"ada@practice.example": Mode.HANG, "ben@practice.example": Mode.NEVER}
+    queue(store, clock, "ada", "ben", "cy")
+    assert run(store, postbox, clock) == Sent(sent=1, put_off=1, given_up=1)
+    assert postbox.recipients == ["cy@practice.example"]
+
+
+def test_H2_fresh_messages_go_before_repeated_ones(store: Store, clock: Clock) -> None:
+    tried: list[str] = []
+
+    def note(message: Message) -> str:
+        tried.append(message.address.partition("@")[0])
+        return "receipt"
+
+    early, _ = queue(store, clock, "ada", "ben")
+    with store.writing() as session:
+        session.get_one(Outbox, early).attempts = 5
+        session.commit()
+    clock.advance(minutes=1)
+    send_due(store, {"mail": note}, BASE, "one", clock)
+    assert tried == ["ben", "ada"]
+
+
+def test_H2_a_message_that_breaks_us_does_not_break_its_neighbours(
+    store: Store, postbox: Postbox, clock: Clock
+) -> None:
+    broken, _ = queue(store, clock, "ada", "ben")
+    with store.writing() as session:
+        session.get_one(Outbox, broken).message = {"key": "nobody wrote this", "language": "en", "values": {}}
+        session.commit()
+    assert run(store, postbox, clock) == Sent(sent=1, put_off=1)
+
+
+def test_H2_after_a_day_of_tries_a_message_is_given_up_in_sight(
+    store: Store, postbox: Postbox, clock: Clock
+) -> None:
+    postbox.mode = Mode.LATER
+    (one,) = queue(store, clock, "ada")
+    clock.now += LONGEST_TRY
+    assert run(store, postbox, clock) == Sent(given_up=1)
+    assert delivery_of(store, one).failed_at is not None
+
+
+class Killed(BaseException):
+    """Stands for the process dying: nothing in the house catches it."""
+
+
+def test_H2_killed_before_sending_another_worker_sends_after_the_lease(
+    store: Store, postbox: Postbox, clock: Clock
+) -> None:
+    queue(store, clock, "ada")
+
+    def die(message: Message) -> str:
+        raise Killed
+
+    with suppress(Killed):
+        send_due(store, {"mail": die}, BASE, "one", clock)
+    clock.now += LEASE - timedelta(seconds=1)
+    assert run(store, postbox, clock, "two") == Sent()
+    clock.advance(seconds=1)
+    assert run(store, postbox, clock, "two") == Sent(sent=1)
+
+
+def test_H2_killed_after_sending_a_twin_comes_no_sooner_than_the_lease(
+    store: Store, postbox: Postbox, clock: Clock
+) -> None:
+    (one,) = queue(store, clock, "ada")
+
+    def send_and_die(message: Message) -> str:
+        by_mail(postbox)(message)
+        raise Killed
+
+    with suppress(Killed):
+        send_due(store, {"mail": send_and_die}, BASE, "one", clock)
+    assert row_of(store, one).sent_at is None
+    clock.now += LEASE - timedelta(seconds=1)
+    run(store, postbox, clock, "two")
+    assert len(postbox.letters) == 1
+    clock.advance(seconds=1)
+    run(store, postbox, clock, "two")
+    assert len(postbox.letters) == 2
+    assert len({letter["Message-ID"] for letter in postbox.letters}) == 1
+    assert row_of(store, one).sent_at is not None
+
+
+def test_H2_a_slow_worker_that_lost_its_lease_does_not_undo_the_faster_one(
+    store: Store, postbox: Postbox, clock: Clock
+) -> None:
+    (one,) = queue(store, clock, "ada")
+
+    def overtaken(message: Message) -> str:
+        clock.now += LEASE
+        assert run(store, postbox, clock, "two") == Sent(sent=1)
+        raise OSError("the slow worker sees its own line cut")
+
+    send_due(store, {"mail": overtaken}, BASE, "one", clock)
+    assert row_of(store, one).sent_at is not None
+    assert run(store, postbox, clock) == Sent()
+
+
+def test_nothing_is_held_while_a_channel_is_slow(store: Store, clock: Clock) -> None:
+    queue(store, clock, "ada")
+
+    def writes_meanwhile(message: Message) -> str:
+        other = Store(str(store.engine.url))
+        with other.writing() as session:
+            session.get_one(Practice, "practice").name = "written while sending"
+            session.commit()
+        other.close()
+        return "receipt"
+
+    assert send_due(store, {"mail": writes_meanwhile}, BASE, "one", clock) == Sent(sent=1)
+
+
+def test_a_closed_alert_has_nothing_left_to_say(store: Store, postbox: Postbox, clock: Clock) -> None:
+    (one,) = queue(store, clock, "ada")
+    with store.writing() as session:
+        session.get_one(Alert, "alert").closed_at = clock()
+        session.commit()
+    assert run(store, postbox, clock) == Sent()
+    assert postbox.letters == []
+    assert row_of(store, one).given_up_at is not None
+    assert delivery_of(store, one).failed_at is None
+
+
+def test_H2_two_workers_at_once_send_each_message_once(tmp_path: Path, store: Store, clock: Clock) -> None:
+    with store.writing() as session:
+        for number in range(40):
+            session.add(
+                Outbox(
+                    practice_id="practice", channel="mail", address=f"p{number}@practice.example",
+                    created_at=clock(), due_at=clock(),
+                    message={"key": "alert", "language": "en", "values": {"alert_id": "alert", "level": 3}},
+                )
+            )  # fmt: skip
+        session.commit()
+    carried: list[str] = []
+    start = threading.Barrier(2)
+
+    def work(name: str) -> None:
+        own = Store(str(store.engine.url))
+        start.wait()
+        send_due(own, {"mail": lambda message: carried.append(message.address) or "receipt"}, BASE, name, clock)
+        own.close()
+
+    workers = [threading.Thread(target=work, args=(name,)) for name in ("one", "two")]
+    for one in workers:
+        one.start()
+    for one in workers:
+        one.join()
+    assert sorted(carried) == sorted(f"p{number}@practice.example" for number in range(40))
