@@ -84,6 +84,8 @@ class Hold(Base):
     """``report``, ``illness`` (lifts itself after 24 h well) or ``practice``."""
     entry_id: Mapped[str | None] = mapped_column(ForeignKey("entries.id"))
     placed_at: Mapped[datetime]
+    well_since: Mapped[datetime | None]
+    """An illness hold only: since when the person has been well; 24 h later it holds no more."""
     lifted_at: Mapped[datetime | None]
     lifted_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
     lift_reason: Mapped[str | None]

@@ -69,11 +69,12 @@ class Invitation(Base):
     practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"))
     token_hash: Mapped[str] = mapped_column(unique=True)
     kind: Mapped[str]
-    """``guardian`` of the wearer, or the ``wearer`` in person."""
-    wearer_id: Mapped[str]
+    """``guardian`` of the wearer, the ``wearer`` in person, or a role at the practice."""
+    wearer_id: Mapped[str | None]
     name: Mapped[str]
     language: Mapped[str]
-    invited_by: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    invited_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
+    """Null for the first member of a practice, whom nobody could invite."""
     created_at: Mapped[datetime]
     expires_at: Mapped[datetime]
     used_at: Mapped[datetime | None]

@@ -1,0 +1,171 @@
+"""One-time links by which people join: single use, expiring, stored hashed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from companion.access import Action, Role
+from companion.access.table import STAFF_ROLES
+from companion.common.errors import InvalidInput, NotFound, Problem
+from companion.common.moments import zone
+from companion.store.models import Guardianship, Invitation, Membership, Person, Practice, Wearer
+from companion.usecases import passwords
+from companion.usecases.actor import Actor, practice_for, wearer_for
+from companion.usecases.audit import note
+from companion.usecases.consents import TEXT_VERSION
+from companion.usecases.logins import read_login
+from companion.usecases.showing import iso
+from companion.usecases.signing import open_sign_in, regions
+
+LASTS = timedelta(days=14)
+FAMILY_KINDS = (Role.GUARDIAN, Role.WEARER)
+
+
+def invite(
+    session: Session, actor: Actor, wearer_id: str, kind: str, name: str, now: datetime, language: str = "en"
+) -> str:
+    """Invite a guardian, or the wearer in person. Returns the link's token, which is never shown again."""
+    wearer = wearer_for(session, actor, wearer_id, Action.ENROL)
+    if kind not in FAMILY_KINDS:
+        raise InvalidInput(Problem("choice_unknown", "kind"))
+    token = write_invitation(session, wearer.practice_id, kind, name, language, now, actor.person_id, wearer.id)
+    session.commit()
+    return token
+
+
+def invite_staff(
+    session: Session, actor: Actor, role: str, name: str, now: datetime, language: str = "en"
+) -> str:
+    """Invite somebody to work at the actor's practice. Returns the link's token."""
+    practice = practice_for(session, actor, Action.MANAGE_STAFF)
+    if role not in STAFF_ROLES:
+        raise InvalidInput(Problem("choice_unknown", "role"))
+    token = write_invitation(session, practice.id, role, name, language, now, actor.person_id)
+    session.commit()
+    return token
+
+
+def write_invitation(
+    session: Session,
+    practice_id: str,
+    kind: str,
+    name: str,
+    language: str,
+    now: datetime,
+    invited_by: str | None,
+    wearer_id: str | None = None,
+) -> str:
+    """Add an invitation to the caller's transaction and return its token."""
+    if not name.strip():
+        raise InvalidInput(Problem("missing", "name"))
+    token = passwords.new_token()
+    row = Invitation(
+        practice_id=practice_id,
+        token_hash=passwords.token_hash(token),
+        kind=kind,
+        wearer_id=wearer_id,
+        name=name.strip()[:80],
+        language=language,
+        invited_by=invited_by,
+        created_at=now,
+        expires_at=now + LASTS,
+    )
+    session.add(row)
+    session.flush()
+    note(session, practice_id, invited_by, "invite", "invitation", row.id, now)
+    return token
+
+
+def look(session: Session, token: str, now: datetime) -> dict[str, Any]:
+    """Show who invites whom, before anything is accepted. NotFound when the link is used, old or unknown."""
+    row = _open(session, token, now)
+    practice = session.get_one(Practice, row.practice_id)
+    return {
+        "practice": {"name": practice.name, "phone": practice.phone},
+        "invited_by": session.get_one(Person, row.invited_by).name if row.invited_by else None,
+        "kind": row.kind,
+        "name": row.name,
+        "wearer": {"name": session.get_one(Wearer, row.wearer_id).name} if row.wearer_id else None,
+        "language": row.language,
+        "expires_at": iso(row.expires_at, zone(practice.zone)),
+        "consent": {"version": TEXT_VERSION},
+    }
+
+
+def accept(session: Session, token: str, form: Mapping[str, str], now: datetime, agent: str = "") -> str:
+    """Make an account, tie it to what the link is for, use the link up, sign in. Returns the sign-in's token."""
+    row = _open(session, token, now)
+    name, kind, value = _checked(session, form)
+    person = Person(
+        name=name,
+        language=row.language,
+        password_hash=passwords.hashed(form["password"]),
+        created_at=now,
+        **{kind: value},
+    )
+    session.add(person)
+    session.flush()
+    _join(session, row, person.id, now)
+    sign_in_token = open_sign_in(session, person.id, now, agent)
+    session.commit()
+    return sign_in_token
+
+
+def accept_as(session: Session, actor: Actor, token: str, now: datetime) -> None:
+    """Tie the account that is signed in to what the link is for: a second child, say."""
+    _join(session, _open(session, token, now), actor.person_id, now)
+    session.commit()
+
+
+def _open(session: Session, token: str, now: datetime) -> Invitation:
+    row = session.scalar(select(Invitation).where(Invitation.token_hash == passwords.token_hash(token)))
+    if row is None or row.used_at or row.revoked_at or row.expires_at <= now:
+        raise NotFound("invitation")
+    return row
+
+
+def _join(session: Session, row: Invitation, person_id: str, now: datetime) -> None:
+    used = session.scalar(
+        update(Invitation)
+        .where(Invitation.id == row.id, Invitation.used_at.is_(None), Invitation.revoked_at.is_(None))
+        .values(used_at=now, used_by=person_id)
+        .returning(Invitation.id)
+    )
+    if used is None:  # somebody else was faster with the same link
+        raise NotFound("invitation")
+    if row.wearer_id is None:
+        session.merge(
+            Membership(practice_id=row.practice_id, person_id=person_id, role=row.kind, since=now, ended_at=None)
+        )
+    elif row.kind == Role.WEARER:
+        session.get_one(Wearer, row.wearer_id).person_id = person_id
+    else:
+        session.merge(
+            Guardianship(
+                practice_id=row.practice_id, wearer_id=row.wearer_id, person_id=person_id, since=now, ended_at=None
+            )
+        )
+    note(session, row.practice_id, person_id, "join", "invitation", row.id, now)
+
+
+def _checked(session: Session, form: Mapping[str, str]) -> tuple[str, str, str]:
+    problems: list[Problem] = []
+    name = form.get("name", "").strip()
+    if not name:
+        problems.append(Problem("missing", "name"))
+    kind, value = "short_name", ""
+    try:
+        kind, value = read_login(form.get("login", ""), regions(session))
+        if session.scalar(select(Person.id).where(getattr(Person, kind) == value)):
+            problems.append(Problem("login_taken", "login"))
+    except InvalidInput as wrong:
+        problems.extend(wrong.problems)
+    problems.extend(passwords.problems_with(form.get("password", ""), form.get("password_again", "")))
+    if problems:
+        raise InvalidInput(*problems)
+    return name[:80], kind, value

@@ -1,0 +1,186 @@
+"""From a symptom report to its consequences, inside the transaction that stores it.
+
+``judge`` says how urgent the report is, places the holds, writes the alert and the first messages. What it writes
+is committed together with the entry: from that commit on nothing can lose the alert.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from sqlalchemy import ColumnElement, or_, select
+from sqlalchemy.orm import Session
+
+from companion.common.eyes import EYES
+from companion.common.moments import zone
+from companion.escalation.duty import next_opening, on_duty
+from companion.store.models import (
+    Alert,
+    Delivery,
+    EntryRow,
+    Hold,
+    Membership,
+    Outbox,
+    Person,
+    Practice,
+    Report,
+    Wearer,
+)
+from companion.triage.answers import answers_from_report
+from companion.triage.evaluate import Verdict, evaluate
+from companion.usecases.showing import hours_of
+
+DESK_LEVEL = 2
+"""From this level on the desk sees a report."""
+SENT_LEVEL = 3
+"""From this level on it is sent to people and climbs until one has taken it."""
+WELL_FOR = timedelta(hours=24)
+CHANNEL = "mail"
+
+
+def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow, now: datetime) -> Report:
+    """Judge a symptom report and write everything that follows from it."""
+    answers = answers_from_report(entry.payload["answers"])
+    verdict = evaluate(answers, illness_holds=practice.illness_holds)
+    level = max(verdict.level, entry.payload.get("asked_level", 1), entry.payload.get("judged_level", 1))
+    hours, clock = hours_of(practice), zone(practice.zone)
+    report = Report(
+        entry_id=entry.id,
+        practice_id=wearer.practice_id,
+        wearer_id=wearer.id,
+        level=level,
+        right_level=verdict.eyes["right"],
+        left_level=verdict.eyes["left"],
+        rules=list(verdict.rules),
+        lens={eye.value: verdict.lens[eye] for eye in EYES},
+        wear_hold={eye.value: verdict.wear_hold[eye] for eye in EYES},
+        advice=list(verdict.advice),
+        rules_version=verdict.rules_version,
+        judged_at=now,
+        on_duty=on_duty(hours, clock, now),
+        opens_at=next_opening(hours, clock, now),
+        language=entry.payload.get("language", "en"),
+    )
+    session.add(report)
+    _place_holds(session, practice, report, verdict, entry, now)
+    if level >= DESK_LEVEL:
+        _raise_alert(session, practice, report, now)
+    return report
+
+
+def holding(now: datetime) -> ColumnElement[bool]:
+    """The condition under which a hold row still holds its eye."""
+    return Hold.lifted_at.is_(None) & or_(Hold.well_since.is_(None), Hold.well_since > now - WELL_FOR)
+
+
+def open_holds(session: Session, wearer: Wearer, now: datetime) -> list[Hold]:
+    """Return the wearer's holds that are in force, oldest first."""
+    return list(
+        session.scalars(
+            select(Hold)
+            .where(Hold.practice_id == wearer.practice_id, Hold.wearer_id == wearer.id, holding(now))
+            .order_by(Hold.placed_at, Hold.eye)
+        )
+    )
+
+
+def _place_holds(
+    session: Session, practice: Practice, report: Report, verdict: Verdict, entry: EntryRow, now: datetime
+) -> None:
+    """Hold eyes by the rules, both eyes in illness; a report without illness starts its 24 hours of being well."""
+    by_rule = {eye for eye in EYES if verdict.held_by_rule[eye]}
+    if by_rule and practice.one_eye_holds_both:
+        by_rule = set(EYES)
+    for eye in sorted(by_rule):
+        _hold(session, report, eye, "report", entry, now)
+    ill = select(Hold).where(
+        Hold.practice_id == report.practice_id,
+        Hold.wearer_id == report.wearer_id,
+        Hold.reason == "illness",
+        Hold.lifted_at.is_(None),
+    )
+    if verdict.illness:
+        for hold in session.scalars(ill):
+            hold.lifted_at, hold.lift_reason = now, "renewed"
+        for eye in EYES:
+            _hold(session, report, eye, "illness", entry, now)
+    elif verdict.level == 1 and not verdict.rules:
+        for hold in session.scalars(ill):
+            hold.well_since = hold.well_since or entry.at
+
+
+def _hold(session: Session, report: Report, eye: str, reason: str, entry: EntryRow, now: datetime) -> None:
+    session.add(
+        Hold(
+            practice_id=report.practice_id,
+            wearer_id=report.wearer_id,
+            eye=eye,
+            reason=reason,
+            entry_id=entry.id,
+            placed_at=now,
+        )
+    )
+
+
+def _raise_alert(session: Session, practice: Practice, report: Report, now: datetime) -> None:
+    alert = Alert(
+        practice_id=report.practice_id,
+        wearer_id=report.wearer_id,
+        entry_id=report.entry_id,
+        level=report.level,
+        raised_at=now,
+    )
+    session.add(alert)
+    session.flush()
+    if report.level >= SENT_LEVEL:
+        order = people_to_tell(session, practice)
+        if order:
+            queue_step(session, alert, 0, order[0], "alert", now)
+
+
+def people_to_tell(session: Session, practice: Practice) -> list[Person]:
+    """Who is told of an alert, in order: the practice's plan, else all staff who can get mail."""
+    staff = {
+        person.id: person
+        for person in session.scalars(
+            select(Person)
+            .join(Membership, Membership.person_id == Person.id)
+            .where(
+                Membership.practice_id == practice.id,
+                Membership.ended_at.is_(None),
+                Person.email.is_not(None),
+            )
+            .order_by(Membership.since, Person.id)
+        )
+    }
+    planned = [step["person_id"] for step in practice.alert_plan]
+    return [staff[one] for one in planned if one in staff] or list(staff.values())
+
+
+def queue_step(session: Session, alert: Alert, step: int, person: Person, key: str, now: datetime) -> None:
+    """Write one step of an alert to one person, with the message that carries it."""
+    delivery = Delivery(
+        practice_id=alert.practice_id,
+        alert_id=alert.id,
+        step=step,
+        person_id=person.id,
+        channel=CHANNEL,
+        queued_at=now,
+    )
+    session.add(delivery)
+    session.flush()
+    session.add(
+        Outbox(
+            practice_id=alert.practice_id,
+            delivery_id=delivery.id,
+            channel=CHANNEL,
+            address=person.email or "",
+            message={
+                "key": key,
+                "language": person.language,
+                "values": {"alert_id": alert.id, "level": alert.level},
+            },
+            created_at=now,
+            due_at=now,
+        )
+    )

@@ -1,0 +1,50 @@
+"""Small shared pieces of what reading verbs return: instants with an offset, ages, duty."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from companion.common.moments import zone
+from companion.escalation.duty import OpeningHours, next_opening, on_duty
+from companion.store.models import Practice, Wearer
+
+
+def iso(moment: datetime | None, where: ZoneInfo) -> str | None:
+    """Write an instant with the offset of ``where``; None stays None."""
+    return None if moment is None else moment.astimezone(where).isoformat(timespec="seconds")
+
+
+def age_on(wearer: Wearer, now: datetime) -> int:
+    """Whole years on today's date at the wearer's place."""
+    today: date = now.astimezone(zone(wearer.zone)).date()
+    born = wearer.birth_date
+    return today.year - born.year - ((today.month, today.day) < (born.month, born.day))
+
+
+def hours_of(practice: Practice) -> OpeningHours:
+    return OpeningHours.from_plain(practice.opening_hours, practice.closed_days)
+
+
+def practice_now(practice: Practice, now: datetime, where: ZoneInfo) -> dict[str, Any]:
+    """The practice as a family needs it now: whom to call, whether anyone is on duty, when they open."""
+    hours, clock = hours_of(practice), zone(practice.zone)
+    duty = on_duty(hours, clock, now)
+    return {
+        "name": practice.name,
+        "phone": practice.phone,
+        "country": practice.country,
+        "on_duty": duty,
+        "opens_at": None if duty else iso(next_opening(hours, clock, now), where),
+    }
+
+
+def wearer_plain(wearer: Wearer, now: datetime) -> dict[str, Any]:
+    return {
+        "id": wearer.id,
+        "name": wearer.name,
+        "mark": wearer.mark,
+        "age": age_on(wearer, now),
+        "zone": wearer.zone,
+    }

@@ -1,0 +1,107 @@
+"""Signing in and out. The same answer, in the same time, for somebody we know and somebody we do not."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from companion.common.errors import InvalidInput, Problem
+from companion.store.models import Guardianship, Person, Practice, SignIn, Wearer
+from companion.usecases import passwords
+from companion.usecases.actor import Actor, actor_of
+from companion.usecases.audit import note
+from companion.usecases.consents import consent_due
+from companion.usecases.logins import read_login
+from companion.usecases.showing import age_on
+
+LASTS = timedelta(days=180)
+
+
+def sign_in(session: Session, login: str, password: str, now: datetime, agent: str = "") -> str:
+    """Open a sign-in and return its token, which only the browser keeps."""
+    person = _find(session, login)
+    known = passwords.matches(person.password_hash if person else None, password[: passwords.LONGEST])
+    if person is None or not known:
+        raise InvalidInput(Problem("sign_in_wrong", "password"))
+    token = open_sign_in(session, person.id, now, agent)
+    note(session, None, person.id, "sign_in", "person", person.id, now)
+    session.commit()
+    return token
+
+
+def open_sign_in(session: Session, person_id: str, now: datetime, agent: str) -> str:
+    token = passwords.new_token()
+    session.add(
+        SignIn(
+            token_hash=passwords.token_hash(token),
+            person_id=person_id,
+            created_at=now,
+            last_seen_at=now,
+            agent=agent[:120],
+        )
+    )
+    return token
+
+
+def sign_out(session: Session, actor: Actor, now: datetime) -> None:
+    """End this sign-in; its token is worth nothing from now on."""
+    row = session.get_one(SignIn, actor.sign_in_id)
+    row.ended_at = now
+    session.commit()
+
+
+def actor_for_token(session: Session, token: str, now: datetime) -> Actor | None:
+    """Return who holds this token, or None when it is unknown, ended or too old."""
+    row = session.scalar(select(SignIn).where(SignIn.token_hash == passwords.token_hash(token)))
+    if row is None or row.ended_at is not None or now - row.created_at > LASTS:
+        return None
+    return actor_of(session, session.get_one(Person, row.person_id), row.id)
+
+
+def frame(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
+    """Return what every page's frame shows: the person, their wearers, their work place."""
+    practice = session.get(Practice, actor.practice_id) if actor.practice_id else None
+    return {
+        "person": {
+            "id": actor.person_id,
+            "name": actor.name,
+            "language": actor.language,
+            "theme": actor.theme,
+        },
+        "wearers": [
+            {"id": w.id, "name": w.name, "mark": w.mark, "age": age_on(w, now)} for w in wearers_of(session, actor)
+        ],
+        "practice": practice and {"id": practice.id, "name": practice.name, "phone": practice.phone},
+        "roles": sorted(actor.roles),
+        "consent_due": consent_due(session, actor),
+    }
+
+
+def wearers_of(session: Session, actor: Actor) -> list[Wearer]:
+    """The wearers that this person looks after, and themselves."""
+    guarded = select(Guardianship.wearer_id).where(
+        Guardianship.person_id == actor.person_id, Guardianship.ended_at.is_(None)
+    )
+    return list(
+        session.scalars(
+            select(Wearer)
+            .where((Wearer.person_id == actor.person_id) | Wearer.id.in_(guarded), Wearer.ended_at.is_(None))
+            .order_by(Wearer.birth_date.desc(), Wearer.name)
+        )
+    )
+
+
+def regions(session: Session) -> list[str]:
+    """Where our practices are: a number without a country code is read as dialled there."""
+    return sorted(set(session.scalars(select(Practice.country))))
+
+
+def _find(session: Session, login: str) -> Person | None:
+    try:
+        kind, value = read_login(login, regions(session))
+    except InvalidInput:
+        return None
+    return session.scalar(select(Person).where(getattr(Person, kind) == value))
