@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from babel import Locale
 from babel.dates import format_date, format_datetime, format_skeleton, format_time, format_timedelta
@@ -50,7 +49,7 @@ class Phrases:
     def number(self, value: float, pattern: str | None = None) -> str:
         return format_decimal(value, format=pattern, locale=self.locale)
 
-    def time(self, moment: datetime, where: ZoneInfo) -> str:
+    def time(self, moment: datetime, where: tzinfo | None) -> str:
         """Say the clock time of an instant in a zone: ``21:30``."""
         return format_time(moment, format="short", tzinfo=where, locale=self.locale)
 
@@ -64,7 +63,7 @@ class Phrases:
     def weekday(self, day: date) -> str:
         return format_date(day, format="EEEE", locale=self.locale)
 
-    def moment(self, moment: datetime, where: ZoneInfo) -> str:
+    def moment(self, moment: datetime, where: tzinfo | None) -> str:
         """Say date and time of an instant in a zone."""
         return format_datetime(moment, format="medium", tzinfo=where, locale=self.locale)
 

@@ -1,0 +1,75 @@
+"""Wiring, and nothing else: one app from settings, a store and a clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+from flask import Flask
+from flask_limiter import Limiter
+from flask_limiter.util import get_remote_address
+from flask_login import LoginManager
+from flask_wtf import CSRFProtect
+from werkzeug.middleware.proxy_fix import ProxyFix
+
+from companion.config import Settings
+from companion.store.engine import Store
+from companion.web import account, doors, errors, family, headers, painting, static_files, stylebook, wrong
+from companion.web.context import House, load_visitor
+
+
+def create_app(
+    settings: Settings, store: Store | None = None, clock: Callable[[], datetime] | None = None
+) -> Flask:
+    """Return the app. Without a store it opens the one that the settings name."""
+    app = Flask("companion.web", static_folder=None)
+    app.extensions["companion"] = House(
+        settings, store or Store(settings.database_url), clock or (lambda: datetime.now(UTC))
+    )
+    _keep_sessions(app, settings)
+    _stand_behind_proxies(app, settings)
+    headers.install(app, settings)
+    static_files.install(app)
+    painting.install(app)
+    _guard(app, settings)
+    _open_rooms(app)
+    errors.install(app)
+    return app
+
+
+def _keep_sessions(app: Flask, settings: Settings) -> None:
+    app.config.update(
+        SECRET_KEY=settings.secret_key,
+        SESSION_COOKIE_NAME="__Host-companion" if settings.cookie_secure else "companion",
+        SESSION_COOKIE_SECURE=settings.cookie_secure,
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Lax",
+        PERMANENT_SESSION_LIFETIME=timedelta(days=90),
+        MAX_CONTENT_LENGTH=1_000_000,
+        WTF_CSRF_TIME_LIMIT=None,  # as long as the session: a report may be thought over all night
+    )
+
+
+def _stand_behind_proxies(app: Flask, settings: Settings) -> None:
+    if settings.trusted_proxies:
+        n = settings.trusted_proxies
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=n, x_proto=n, x_host=n)  # type: ignore[method-assign]
+
+
+def _guard(app: Flask, settings: Settings) -> None:
+    """The sign-in first, then the door, then the forms' token, then the limits."""
+    sign_ins = LoginManager(app)
+    sign_ins.session_protection = None  # the token is the proof, and a phone's address changes on the way to school
+    sign_ins.user_loader(load_visitor)
+    doors.install(app)
+    CSRFProtect(app)
+    limiter = Limiter(get_remote_address, app=app, storage_uri="memory://")
+    app.extensions["companion_limit"] = limiter.limit(settings.sign_in_tries, methods=["POST"])
+
+
+def _open_rooms(app: Flask) -> None:
+    limited = app.extensions.pop("companion_limit")
+    for room in (account, family, wrong, stylebook):
+        app.register_blueprint(room.pages)
+    for endpoint in ("account.sign_in", "account.join"):
+        app.view_functions[endpoint] = limited(app.view_functions[endpoint])

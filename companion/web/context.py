@@ -1,0 +1,101 @@
+"""What every view asks of its request: the store, the time, who is there, in which language and light."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, cast
+
+from flask import current_app, g, request
+from flask_login import UserMixin, current_user
+from sqlalchemy.orm import Session
+
+from companion.config import Settings
+from companion.phrasebook.languages import ENGLISH, LANGUAGES, Language
+from companion.phrasebook.phrases import Phrases
+from companion.store.engine import Store
+from companion.usecases.actor import Actor
+
+LANGUAGE_COOKIE, LIGHT_COOKIE, COUNTRY_COOKIE = "language", "light", "country"
+PREFERENCE_SECONDS = 400 * 24 * 3600
+
+
+@dataclass(frozen=True)
+class House:
+    """What the app stands on. ``clock`` is the one clock of the house; tests pass their own."""
+
+    settings: Settings
+    store: Store
+    clock: Callable[[], datetime]
+
+
+class SignedIn(UserMixin):
+    """Somebody signed in. The session holds the token of the sign-in, so that ending it ends every copy."""
+
+    def __init__(self, token: str, actor: Actor) -> None:
+        self.token, self.actor = token, actor
+
+    def get_id(self) -> str:
+        return self.token
+
+
+def house() -> House:
+    return cast(House, current_app.extensions["companion"])
+
+
+def now() -> datetime:
+    """Return the instant of this request: one request, one moment."""
+    if "now" not in g:
+        g.now = house().clock()
+    return cast(datetime, g.now)
+
+
+def reading() -> AbstractContextManager[Session]:
+    return house().store.reading()
+
+
+def writing() -> AbstractContextManager[Session]:
+    return house().store.writing()
+
+
+def visitor() -> Actor | None:
+    """Return who is signed in, if anybody is."""
+    return current_user.actor if current_user.is_authenticated else None
+
+
+def actor() -> Actor:
+    """Return who is signed in. For pages behind the door only."""
+    who = visitor()
+    if who is None:
+        raise RuntimeError("a page that asks for its actor must not be open")
+    return who
+
+
+def language() -> Language:
+    """Return the reader's language: asked for now, their own, chosen here before, what the browser asks for."""
+    offered = house().settings.languages
+    who = visitor()
+    asked = (request.args.get("lang"), who.language if who else None, request.cookies.get(LANGUAGE_COOKIE))
+    for tag in asked:
+        if tag in offered:
+            return LANGUAGES[tag]
+    return LANGUAGES[request.accept_languages.best_match(offered) or (offered[0] if offered else ENGLISH.tag)]
+
+
+def phrases() -> Phrases:
+    if "phrases" not in g:
+        g.phrases = Phrases(language())
+    return cast(Phrases, g.phrases)
+
+
+def country(otherwise: str | None) -> str | None:
+    """Return where the person says they are: picked on the page, picked before, else what is known of the wearer."""
+    picked = request.args.get("country") or request.cookies.get(COUNTRY_COOKIE) or ""
+    return picked if len(picked) == 2 and picked.isascii() and picked.isupper() else otherwise
+
+
+def typed() -> dict[str, Any]:
+    """Return the form as sent, each field once."""
+    return {name: value for name, value in request.form.items() if name != "csrf_token"}

@@ -1,0 +1,99 @@
+"""The words that templates may use. Everything a page says goes through here into the reader's language."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from typing import Any
+
+from flask import Flask, request
+from markupsafe import Markup, escape
+
+from companion.common.errors import Problem
+from companion.common.ids import new_id
+from companion.common.moments import parse_instant
+from companion.phrasebook.languages import LANGUAGES, catalogue
+from companion.phrasebook.marks import InContext
+from companion.phrasebook.problems import sentence_for
+from companion.web import context
+
+LAMP_FROM, LAMP_UNTIL = time(19), time(7)
+"""The evening and the night [local time]: by lamp, whatever the device prefers."""
+
+
+def gettext(message: str, **values: Any) -> Markup:
+    return _filled(catalogue(context.language()).gettext(message), values)
+
+
+def ngettext(singular: str, plural: str, num: int, **values: Any) -> Markup:
+    values = {"num": context.phrases().number(num), **values}
+    return _filled(catalogue(context.language()).ngettext(singular, plural, num), values)
+
+
+def pgettext(scope: str, message: str, **values: Any) -> Markup:
+    return _filled(catalogue(context.language()).pgettext(scope, message), values)
+
+
+def say(marked: str | InContext, **values: Any) -> Markup:
+    """Say a sentence from a table of the phrasebook."""
+    if isinstance(marked, InContext):
+        return pgettext(marked.context, marked.text, **values)
+    return gettext(marked, **values)
+
+
+def problem(one: Problem) -> Markup:
+    """Say what is wrong."""
+    return say(sentence_for(one.code), **one.values)
+
+
+def clock(moment: str) -> str:
+    """Say the time of day of an instant, in the zone in which it is written."""
+    when = parse_instant(moment)
+    return context.phrases().time(when, when.tzinfo)
+
+
+def day(moment: str) -> str:
+    """Say the date of an instant or of a night, short, with its weekday."""
+    return context.phrases().day(date.fromisoformat(moment[:10]))
+
+
+def day_word(moment: str, now: str) -> Markup | str:
+    """Say the day of an instant as seen from ``now``: today, tomorrow, yesterday, else its weekday and date."""
+    apart = (date.fromisoformat(moment[:10]) - date.fromisoformat(now[:10])).days
+    near = {0: gettext("today"), 1: gettext("tomorrow"), -1: gettext("yesterday")}
+    return near.get(apart) or day(moment)
+
+
+def light(now: datetime | None = None, pinned: str | None = None) -> str:
+    """Return how the page is lit: ``lamp``, ``paper``, or ``device`` (as the device prefers).
+
+    Pinned by the person, it stays. Otherwise the evening and the night at the wearer's place are lit by lamp.
+    """
+    pinned = pinned or request.cookies.get(context.LIGHT_COOKIE)
+    if pinned in ("lamp", "paper"):
+        return pinned
+    if now is not None and (now.time() >= LAMP_FROM or now.time() < LAMP_UNTIL):
+        return "lamp"
+    return "device"
+
+
+def _filled(sentence: str, values: dict[str, Any]) -> Markup:
+    return escape(sentence) % values
+
+
+def install(app: Flask) -> None:
+    env = app.jinja_env
+    env.trim_blocks = env.lstrip_blocks = True
+    env.globals.update(
+        _=gettext, gettext=gettext, ngettext=ngettext, pgettext=pgettext, say=say, problem=problem,
+        clock=clock, day=day, day_word=day_word, light=light, new_id=new_id, parse_instant=parse_instant,
+    )  # fmt: skip
+
+    @app.context_processor
+    def reader() -> dict[str, Any]:
+        return {
+            "language": context.language(),
+            "languages": [LANGUAGES[tag] for tag in context.house().settings.languages],
+            "visitor": context.visitor(),
+            "number": context.phrases().number,
+            "request_now": context.now(),
+        }
