@@ -6,16 +6,30 @@ import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import people
 import pytest
+from argon2 import PasswordHasher
 from fakes import Clock, Postbox
 
 from companion.store import migrations
 from companion.store.engine import Store
+from companion.usecases import passwords
+
+if TYPE_CHECKING:
+    from flask import Flask
+
+    from companion.config import Settings
 
 EVENING = datetime(2026, 11, 2, 20, 30, tzinfo=UTC)
 """A Monday at half past eight in the evening in London, whose clocks show UTC then: the practice is shut."""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def cheap_passwords() -> None:
+    """Hash as real sign-ins do, at a thousandth of the price: what is under test is never the hash's strength."""
+    passwords.HASHER = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
 
 
 @pytest.fixture(scope="session")
@@ -61,3 +75,28 @@ def cast(store: Store, clock: Clock) -> people.Cast:
         settled = people.settle(session, clock())
         session.commit()
     return settled
+
+
+@pytest.fixture
+def settings(store_url: str, postbox: Postbox) -> Settings:
+    """A house with every language switched on, that hands its mail to the fake postbox."""
+    from companion.config import Settings
+    from companion.delivery.mail import MailServer
+    from companion.phrasebook.languages import LANGUAGES
+
+    return Settings(
+        database_url=store_url,
+        secret_key="only for tests",
+        languages=tuple(LANGUAGES),
+        mail=MailServer(postbox.host, postbox.port, sender="companion@example.org"),
+        sign_in_tries="1000 per minute",
+    )
+
+
+@pytest.fixture
+def app(settings: Settings, store: Store, clock: Clock) -> Flask:
+    from companion.app import create_app
+
+    made = create_app(settings, store=store, clock=clock)
+    made.testing = True
+    return made

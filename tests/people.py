@@ -2,7 +2,7 @@
 
 Practice *mill* has the child Nola (guardians Gwen and Gus), the child Timo (guardian Hedda) and the adult Wim,
 with an assistant Asta, a practitioner Pavel and a manager Mina. Practice *hill* has the child Lea (guardian Gil),
-with Otto, Petra and Mark in the same three roles. Everybody's short name is their name in small letters.
+with Otto, Petra and Mark in the same three roles. Everybody signs in with their name in small letters and PASSWORD.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from companion.store.models import (
     Visit,
     Wearer,
 )
+from companion.usecases import passwords
 
 ZONE = "Europe/London"
 PASSWORD = "four plain long words"
@@ -52,9 +53,9 @@ def add_practice(session: Session, name: str, now: datetime, **facts: object) ->
 
 
 def add_person(session: Session, name: str, now: datetime, **facts: object) -> Person:
-    """Add a person who signs in as their name in small letters, with mail at a reserved domain."""
+    """Add a person who signs in as their name in small letters with PASSWORD, with mail at a reserved domain."""
     short = name.lower()
-    usual = {"short_name": short, "email": f"{short}@example.org"}
+    usual = {"short_name": short, "email": f"{short}@example.org", "password_hash": passwords.hashed(PASSWORD)}
     person = Person(name=name, created_at=now, **(usual | facts))
     session.add(person)
     session.flush()

@@ -1,0 +1,129 @@
+"""A real Chromium against the real app: waitress on a free loopback port, a fresh store, a real mail server.
+
+A test opens windows with ``window(...)``: script off unless it asks for it, since every screen must work without.
+Each window notes what it was sent, so that a test can say that nothing came from elsewhere.
+"""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from fakes import Clock, Postbox
+from people import ZONE
+from playwright.sync_api import Browser, BrowserContext, Page, Response
+from waitress.server import create_server
+
+from companion.app import create_app
+from companion.config import Settings
+from companion.store.engine import Store
+
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+PHONE = {"width": 360, "height": 740}
+DESK = {"width": 1280, "height": 900}
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """All browser tests keep to one of the parallel runners: two browsers on two cores only slow each other."""
+    for item in items:
+        if "browser" in item.path.parts:
+            item.add_marker("browser")
+            item.add_marker(pytest.mark.xdist_group("browser"))
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    found = shutil.which("chromium")
+    assert found, "no chromium on this machine: tests/setup test installs it"
+    return {**browser_type_launch_args, "executable_path": found, "args": list(FLAGS)}
+
+
+@dataclass(frozen=True)
+class Site:
+    """The running app."""
+
+    address: str
+    app: Any
+    store: Store
+    clock: Clock
+    postbox: Postbox
+
+    def url(self, path: str) -> str:
+        return self.address + path
+
+
+@pytest.fixture
+def site(store: Store, settings: Settings, clock: Clock, postbox: Postbox) -> Iterator[Site]:
+    # The port is taken before the app is made, so that links in its mail lead back to it.
+    server = create_server(lambda environ, answer: app(environ, answer), host="127.0.0.1", port=0, threads=4)
+    address = f"http://127.0.0.1:{server.effective_port}"
+    app = create_app(replace(settings, base_url=address), store=store, clock=clock)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    yield Site(address, app, store, clock, postbox)
+    server.close()
+    thread.join(timeout=10)
+
+
+@dataclass
+class Window:
+    """One person's browser."""
+
+    site: Site
+    page: Page
+    responses: list[Response] = field(default_factory=list)
+
+    def go(self, path: str) -> None:
+        self.page.goto(self.site.url(path))
+
+    @property
+    def path(self) -> str:
+        return urlsplit(self.page.url).path
+
+    def press(self, selector: str) -> None:
+        """Press something that leads to another page, and wait for that page."""
+        with self.page.expect_navigation():
+            self.page.locator(selector).first.click()
+
+
+Open = Callable[..., Window]
+
+
+@pytest.fixture
+def window(browser: Browser, site: Site) -> Iterator[Open]:
+    contexts: list[BrowserContext] = []
+
+    def open_window(
+        size: dict[str, int] = PHONE, language: str = "en", script: bool = False, dark: bool = False
+    ) -> Window:
+        context = browser.new_context(
+            viewport=size,
+            java_script_enabled=script,
+            timezone_id=ZONE,
+            reduced_motion="reduce",
+            color_scheme="dark" if dark else "light",
+            locale="en-GB",
+        )
+        context.add_cookies([{"name": "language", "value": language, "url": site.address}])
+        context.set_default_timeout(15_000)
+        contexts.append(context)
+        opened = Window(site, context.new_page())
+        opened.page.on("response", opened.responses.append)
+        return opened
+
+    yield open_window
+    for context in contexts:
+        context.close()

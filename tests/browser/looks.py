@@ -1,0 +1,168 @@
+"""What every screen must pass, whatever it says: readable by all, at every width, in every language."""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from playwright.sync_api import Page, Response
+
+if TYPE_CHECKING:
+    from conftest import Window
+
+NARROWEST = 320
+"""CSS pixels: WCAG 2.2, 1.4.10 Reflow."""
+
+AXE = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
+# Without script a page has no timers, and axe waits for some of 0 ms. A settled promise does as well.
+RUN_AXE = """() => {
+    let n = 0;
+    window.setTimeout = (f, ms, ...rest) => {
+        if (!ms || ms < 100) Promise.resolve().then(() => f(...rest));
+        return ++n;
+    };
+    return axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]});
+}"""
+
+
+def axe_findings(page: Page) -> list[str]:
+    """Return what axe has to say against the page as it stands, one line a finding."""
+    page.evaluate(AXE)
+    return [
+        f"{found['id']} ({found['impact']}): {found['help']}: {node['html'][:160]} | {node['failureSummary']}"
+        for found in page.evaluate(RUN_AXE)["violations"]
+        for node in found["nodes"]
+    ]
+
+
+def assert_readable_by_all(page: Page) -> None:
+    findings = axe_findings(page)
+    assert not findings, f"{page.url}\n" + "\n".join(findings)
+
+
+OVERFLOWING = """() => {
+    const root = document.documentElement;
+    if (root.scrollWidth <= root.clientWidth) return [];
+    return [...document.body.querySelectorAll("*")]
+        .filter(e => {
+            const box = e.getBoundingClientRect();
+            return box.width && (box.right > root.clientWidth + 1 || box.left < -1);
+        })
+        .map(e => e.outerHTML.slice(0, 120));
+}"""
+
+
+def assert_fits(page: Page) -> None:
+    """Nothing scrolls sideways, at the page's own width and at the narrowest."""
+    size = page.viewport_size
+    assert size is not None
+    for width in (size["width"], NARROWEST):
+        page.set_viewport_size({"width": width, "height": size["height"]})
+        wide = page.evaluate(OVERFLOWING)
+        assert not wide, f"{page.url} at {width} px\n" + "\n".join(wide)
+    page.set_viewport_size(size)
+
+
+SMALL_TARGETS = """() =>
+    [...document.querySelectorAll("button, a[href], select, input:not([type=hidden]), summary")]
+    .filter(e => {
+        const box = e.getBoundingClientRect(), label = e.closest("label");
+        const target = label ? label.getBoundingClientRect() : box;
+        const inline = e.matches("a") && getComputedStyle(e).display === "inline";
+        return box.width > 1 && !inline && target.height < 47.5;
+    })
+    .map(e => e.outerHTML.slice(0, 120))"""
+
+
+def assert_fit_for_thumbs(page: Page) -> None:
+    small = page.evaluate(SMALL_TARGETS)
+    assert not small, f"{page.url}: less than 48 px high\n" + "\n".join(small)
+
+
+VISIBLE_TEXTS = """() => {
+    const texts = [], walk = document.createTreeWalker(document.documentElement, NodeFilter.SHOW_TEXT);
+    while (walk.nextNode()) {
+        const node = walk.currentNode, parent = node.parentElement;
+        if (!parent.closest("script, style, [data-as-typed], [translate=no]") && node.data.trim())
+            texts.push(node.data.trim());
+    }
+    for (const e of document.querySelectorAll("[aria-label], [title], [alt], [placeholder]"))
+        for (const name of ["aria-label", "title", "alt", "placeholder"])
+            if (e.getAttribute(name)?.trim() && !e.closest("[translate=no]"))
+                texts.push(e.getAttribute(name).trim());
+    return texts;
+}"""
+
+
+def untranslated(page: Page, names: tuple[str, ...] = ()) -> list[str]:
+    """Return the words on a pseudo-language's page that came from no catalogue.
+
+    Sentences stand in brackets there. What may stand outside them: numbers, dates and hours in the locale's own
+    form, and ``names`` that people gave.
+    """
+    left = []
+    for text in page.evaluate(VISIBLE_TEXTS):
+        bare = _without_brackets(text)
+        for name in sorted(names, key=len, reverse=True):
+            bare = bare.replace(name, "")
+        bare = re.sub(DATES, "", bare)
+        if re.search(r"[^\W\d_]{2,}", bare):
+            left.append(text)
+    return left
+
+
+def _without_brackets(text: str) -> str:
+    """Return what stands outside every pair of brackets; a sentence may hold another as its value."""
+    depth, outside = 0, []
+    for letter in text:
+        depth += letter == "["
+        if depth == 0:
+            outside.append(letter)
+        depth -= letter == "]"
+    return "".join(outside)
+
+
+DATES = (
+    r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)[a-z]*\b"
+    r"|\b(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*\b|\bat\b"
+    r"|\b\d+ (?:second|minute|hour|day|week|month|year)s?\b"
+)
+
+
+def assert_translated(page: Page, names: tuple[str, ...] = ()) -> None:
+    left = untranslated(page, names)
+    assert not left, f"{page.url}: no catalogue has\n" + "\n".join(left)
+
+
+LOADS = re.compile(r"\bon[a-z]+\s*=|<style\b|\sstyle\s*=|javascript:|<script(?![^>]*\bsrc=)", re.IGNORECASE)
+
+
+def assert_from_here_only(window: Window) -> None:
+    """No response came from another origin, none allows inline code, and no page holds any."""
+    for response in window.responses:
+        assert response.url.startswith((window.site.address, "data:,")), response.url
+        _assert_strict(response)
+
+
+def _assert_strict(response: Response) -> None:
+    policy = response.headers.get("content-security-policy", "")
+    assert "default-src 'none'" in policy, response.url
+    assert not re.search(r"unsafe|nonce-|\*|https?:|data:", policy), f"{response.url}: {policy}"
+
+
+def assert_no_inline_code(page: Page) -> None:
+    found = LOADS.search(page.content())
+    assert not found, f"{page.url}: {found and found[0]}"
+
+
+def assert_well(window: Window, names: tuple[str, ...] = ()) -> None:
+    """All of it for the screen that the window shows."""
+    page = window.page
+    assert_no_inline_code(page)
+    assert_readable_by_all(page)
+    assert_fits(page)
+    assert_fit_for_thumbs(page)
+    assert_from_here_only(window)
+    if page.evaluate("document.documentElement.lang").startswith("en-x-"):
+        assert_translated(page, names)
