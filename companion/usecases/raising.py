@@ -7,11 +7,12 @@ is committed together with the entry: from that commit on nothing can lose the a
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import Any
 
 from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
 
-from companion.common.eyes import EYES
+from companion.common.eyes import EYES, Eye
 from companion.common.moments import zone
 from companion.escalation.duty import next_opening, on_duty
 from companion.store.models import (
@@ -26,6 +27,7 @@ from companion.store.models import (
     Report,
     Wearer,
 )
+from companion.triage.advice import Advice
 from companion.triage.answers import answers_from_report
 from companion.triage.evaluate import Verdict, evaluate
 from companion.usecases.showing import hours_of
@@ -49,12 +51,13 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
         practice_id=wearer.practice_id,
         wearer_id=wearer.id,
         level=level,
-        right_level=verdict.eyes["right"],
-        left_level=verdict.eyes["left"],
+        right_level=verdict.eyes[Eye.RIGHT],
+        left_level=verdict.eyes[Eye.LEFT],
         rules=list(verdict.rules),
+        deciding=list(verdict.deciding),
         lens={eye.value: verdict.lens[eye] for eye in EYES},
         wear_hold={eye.value: verdict.wear_hold[eye] for eye in EYES},
-        advice=list(verdict.advice),
+        advice=[plain_advice(one) for one in verdict.advice],
         rules_version=verdict.rules_version,
         judged_at=now,
         on_duty=on_duty(hours, clock, now),
@@ -70,7 +73,11 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
 
 def holding(now: datetime) -> ColumnElement[bool]:
     """The condition under which a hold row still holds its eye."""
-    return Hold.lifted_at.is_(None) & or_(Hold.well_since.is_(None), Hold.well_since > now - WELL_FOR)
+    return (
+        Hold.lifted_at.is_(None)
+        & or_(Hold.well_since.is_(None), Hold.well_since > now - WELL_FOR)
+        & or_(Hold.ends_at.is_(None), Hold.ends_at > now)
+    )
 
 
 def open_holds(session: Session, wearer: Wearer, now: datetime) -> list[Hold]:
@@ -84,11 +91,15 @@ def open_holds(session: Session, wearer: Wearer, now: datetime) -> list[Hold]:
     )
 
 
+def plain_advice(advice: Advice) -> dict[str, Any]:
+    return {"key": advice.key, "eyes": [eye.value for eye in advice.eyes]}
+
+
 def _place_holds(
     session: Session, practice: Practice, report: Report, verdict: Verdict, entry: EntryRow, now: datetime
 ) -> None:
     """Hold eyes by the rules, both eyes in illness; a report without illness starts its 24 hours of being well."""
-    by_rule = {eye for eye in EYES if verdict.held_by_rule[eye]}
+    by_rule = {eye for eye in EYES if verdict.practice_hold[eye]}
     if by_rule and practice.one_eye_holds_both:
         by_rule = set(EYES)
     for eye in sorted(by_rule):
@@ -99,7 +110,7 @@ def _place_holds(
         Hold.reason == "illness",
         Hold.lifted_at.is_(None),
     )
-    if verdict.illness:
+    if verdict.illness_hold:
         for hold in session.scalars(ill):
             hold.lifted_at, hold.lift_reason = now, "renewed"
         for eye in EYES:

@@ -56,6 +56,8 @@ class Report(Base):
     right_level: Mapped[int]
     left_level: Mapped[int]
     rules: Mapped[list[Any]]
+    deciding: Mapped[list[Any]]
+    """Which of the rules made the level what it is."""
     lens: Mapped[dict[str, Any]]
     wear_hold: Mapped[dict[str, Any]]
     advice: Mapped[list[Any]]
@@ -86,6 +88,8 @@ class Hold(Base):
     placed_at: Mapped[datetime]
     well_since: Mapped[datetime | None]
     """An illness hold only: since when the person has been well; 24 h later it holds no more."""
+    ends_at: Mapped[datetime | None]
+    """When a practitioner has let it end by itself: *lenses out until Thursday*."""
     lifted_at: Mapped[datetime | None]
     lifted_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
     lift_reason: Mapped[str | None]

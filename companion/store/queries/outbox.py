@@ -15,16 +15,24 @@ def _waiting() -> ColumnElement[bool]:
     return and_(Outbox.sent_at.is_(None), Outbox.given_up_at.is_(None))
 
 
+def _free(now: datetime) -> ColumnElement[bool]:
+    return or_(Outbox.lease_until.is_(None), Outbox.lease_until <= now)
+
+
+def any_due(session: Session, now: datetime) -> bool:
+    """Say whether there is a message to claim."""
+    return session.scalar(select(Outbox.id).where(_waiting(), Outbox.due_at <= now, _free(now)).limit(1)) is not None
+
+
 def claim_next(session: Session, worker: str, now: datetime, lease_until: datetime) -> Outbox | None:
     """Claim the least tried message that is due; None where nothing is due or another worker was faster.
 
     PostgreSQL passes over rows that others hold; on SQLite the writing session is alone. The update repeats the
     condition, so that one row has one claimant even without either.
     """
-    free = or_(Outbox.lease_until.is_(None), Outbox.lease_until <= now)
     chosen = session.scalar(
         select(Outbox.id)
-        .where(_waiting(), Outbox.due_at <= now, free)
+        .where(_waiting(), Outbox.due_at <= now, _free(now))
         .order_by(Outbox.attempts, Outbox.due_at, Outbox.id)
         .limit(1)
         .with_for_update(skip_locked=True)
@@ -33,7 +41,7 @@ def claim_next(session: Session, worker: str, now: datetime, lease_until: dateti
         return None
     return session.scalar(
         update(Outbox)
-        .where(Outbox.id == chosen, _waiting(), free)
+        .where(Outbox.id == chosen, _waiting(), _free(now))
         .values(lease_by=worker, lease_until=lease_until, attempts=Outbox.attempts + 1)
         .returning(Outbox)
         .execution_options(populate_existing=True)

@@ -1,0 +1,156 @@
+"""What the practice does with an alert: take it, record contact, close it; and lift a hold.
+
+Each deed is a conditional update, so that of two people who press at once exactly one is named.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+
+from sqlalchemy import Select, or_, select, update
+from sqlalchemy.orm import Session
+
+from companion.access import Action
+from companion.common.errors import Conflict, InvalidInput, NotFound, Problem
+from companion.common.ids import is_id
+from companion.common.moments import night_bounds, zone
+from companion.store.models import Alert, Hold, Practice, Wearer
+from companion.usecases.actor import Actor, practice_for
+from companion.usecases.audit import note as audit
+from companion.usecases.raising import SENT_LEVEL, holding
+
+LONGEST_NOTE = 2000
+SERIOUS_LEVEL = 4
+"""Closing at this level or above asks for a second confirmation, and for a reason unless the eye was seen."""
+
+
+class Outcome(StrEnum):
+    SEEN_HERE = "seen_here"
+    SENT_TO_EMERGENCY = "sent_to_emergency"
+    ADVICE_GIVEN = "advice_given"
+    NO_FAULT_FOUND = "no_fault_found"
+    COULD_NOT_REACH = "could_not_reach"
+
+
+SEEN = frozenset({Outcome.SEEN_HERE, Outcome.SENT_TO_EMERGENCY})
+
+
+def alert_for(session: Session, actor: Actor, alert_id: str, action: Action) -> tuple[Practice, Alert]:
+    """Load an alert of the actor's practice for an action."""
+    practice = practice_for(session, actor, action)
+    alert = session.get(Alert, alert_id) if is_id(alert_id) else None
+    if alert is None or alert.practice_id != practice.id:
+        raise NotFound("alert")
+    return practice, alert
+
+
+def take(session: Session, actor: Actor, alert_id: str, now: datetime) -> None:
+    """Take an alert: from now on a named person looks after it. Taking one's own again changes nothing.
+
+    Raises Conflict when a colleague has it, unless the colleague's time to reach the family is over, or when it is
+    closed.
+    """
+    practice, alert = alert_for(session, actor, alert_id, Action.TAKE_ALERT)
+    if alert.taken_by == actor.person_id and alert.closed_at is None:
+        session.rollback()
+        return
+    overdue = now - timedelta(minutes=practice.contact_minutes)
+    taken = session.scalar(
+        update(Alert)
+        .where(
+            Alert.id == alert.id,
+            Alert.closed_at.is_(None),
+            or_(Alert.taken_at.is_(None), Alert.contact_at.is_(None) & (Alert.taken_at <= overdue)),
+        )
+        .values(taken_at=now, taken_by=actor.person_id)
+        .returning(Alert.id)
+    )
+    if taken is None:
+        raise Conflict("alert_closed" if alert.closed_at else "alert_taken")
+    audit(session, practice.id, actor.person_id, "take", "alert", alert.id, now)
+    session.commit()
+
+
+def record_contact(
+    session: Session, actor: Actor, alert_id: str, reached: bool, note: str, now: datetime
+) -> None:
+    """Record a try to reach the family. Only contact that was made stops the alert from climbing again."""
+    practice, alert = alert_for(session, actor, alert_id, Action.RECORD_CONTACT)
+    if alert.closed_at is not None:
+        raise Conflict("alert_closed")
+    if alert.taken_at is None:
+        alert.taken_at, alert.taken_by = now, actor.person_id
+    alert.contact_note = _note(note) or alert.contact_note
+    if reached and alert.contact_at is None:
+        alert.contact_at, alert.contact_by = now, actor.person_id
+    audit(session, practice.id, actor.person_id, "contact" if reached else "contact_tried", "alert", alert.id, now)
+    session.commit()
+
+
+def close(
+    session: Session,
+    actor: Actor,
+    alert_id: str,
+    outcome: str,
+    note: str,
+    now: datetime,
+    lenses_out_until: date | None = None,
+    confirmed: bool = False,
+) -> None:
+    """Close an alert with an outcome. Holds stay, unless the outcome says until when the lenses stay out.
+
+    ``lenses_out_until``: the evening on which lenses may go in again; the wearer's open holds end at that noon.
+    """
+    practice, alert = alert_for(session, actor, alert_id, Action.CLOSE_MILD_ALERT)
+    if alert.level >= SENT_LEVEL:
+        alert_for(session, actor, alert_id, Action.CLOSE_SERIOUS_ALERT)
+    if alert.closed_at is not None:
+        raise Conflict("alert_closed")
+    wearer = session.get_one(Wearer, alert.wearer_id)
+    ends_at = lenses_out_until and night_bounds(lenses_out_until, zone(wearer.zone))[0]
+    problems: list[Problem] = []
+    if outcome not in list(Outcome):
+        problems.append(Problem("choice_unknown", "outcome"))
+    elif alert.level >= SERIOUS_LEVEL and Outcome(outcome) not in SEEN and not _note(note):
+        problems.append(Problem("reason_missing", "note"))
+    if alert.level >= SERIOUS_LEVEL and not confirmed:
+        problems.append(Problem("confirm_missing", "confirmed"))
+    if ends_at and ends_at <= now:
+        problems.append(Problem("date_past", "lenses_out_until"))
+    if problems:
+        raise InvalidInput(*problems)
+    if alert.taken_at is None:
+        alert.taken_at, alert.taken_by = now, actor.person_id
+    alert.closed_at, alert.closed_by = now, actor.person_id
+    alert.outcome, alert.outcome_note = outcome, _note(note) or None
+    alert.lenses_out_until = lenses_out_until
+    if ends_at:
+        for hold in session.scalars(_holds_of(wearer, now)):
+            hold.ends_at = ends_at
+    audit(session, practice.id, actor.person_id, "close", "alert", alert.id, now)
+    session.commit()
+
+
+def lift_hold(session: Session, actor: Actor, hold_id: str, reason: str, now: datetime) -> None:
+    """Lift a hold, with a reason. Lifting it twice changes nothing."""
+    practice = practice_for(session, actor, Action.LIFT_HOLD)
+    hold = session.get(Hold, hold_id) if is_id(hold_id) else None
+    if hold is None or hold.practice_id != practice.id:
+        raise NotFound("hold")
+    if not _note(reason):
+        raise InvalidInput(Problem("reason_missing", "reason"))
+    if hold.lifted_at is None:
+        hold.lifted_at, hold.lifted_by, hold.lift_reason = now, actor.person_id, _note(reason)
+        audit(session, practice.id, actor.person_id, "lift", "hold", hold.id, now)
+    session.commit()
+
+
+def _holds_of(wearer: Wearer, now: datetime) -> Select[Hold]:
+    return select(Hold).where(
+        Hold.practice_id == wearer.practice_id, Hold.wearer_id == wearer.id, Hold.reason != "illness", holding(now)
+    )
+
+
+def _note(text: str) -> str:
+    return text.strip()[:LONGEST_NOTE]
