@@ -29,14 +29,14 @@ def claim_job(session: Session, name: str, now: datetime, lease_until: datetime)
     return claimed is not None
 
 
-def release_job(session: Session, name: str, lease_until: datetime, finished_at: datetime | None, error: str | None) -> None:
-    """End a run that holds the lease ``lease_until``. ``finished_at`` is the heartbeat; a run that broke has none."""
+def release_job(
+    session: Session, name: str, lease_until: datetime, finished_at: datetime | None, error: str | None
+) -> None:
+    """End a run that holds the lease ``lease_until``. ``finished_at`` is the heartbeat; what broke has none."""
     values: dict[str, object] = {"lease_until": None, "last_error": error}
     if finished_at is not None:
         values["finished_at"] = finished_at
-    session.execute(
-        update(JobRun).where(JobRun.name == name, JobRun.lease_until == lease_until).values(**values)
-    )
+    session.execute(update(JobRun).where(JobRun.name == name, JobRun.lease_until == lease_until).values(**values))
 
 
 def all_jobs(session: Session) -> Mapping[str, JobRun]:

@@ -21,7 +21,9 @@ def _free(now: datetime) -> ColumnElement[bool]:
 
 def any_due(session: Session, now: datetime) -> bool:
     """Say whether there is a message to claim."""
-    return session.scalar(select(Outbox.id).where(_waiting(), Outbox.due_at <= now, _free(now)).limit(1)) is not None
+    return (
+        session.scalar(select(Outbox.id).where(_waiting(), Outbox.due_at <= now, _free(now)).limit(1)) is not None
+    )
 
 
 def claim_next(session: Session, worker: str, now: datetime, lease_until: datetime) -> Outbox | None:
