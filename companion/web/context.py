@@ -16,9 +16,10 @@ from companion.config import Settings
 from companion.phrasebook.languages import ENGLISH, LANGUAGES, Language
 from companion.phrasebook.phrases import Phrases
 from companion.store.engine import Store
+from companion.usecases import signing
 from companion.usecases.actor import Actor
 
-LANGUAGE_COOKIE, LIGHT_COOKIE, COUNTRY_COOKIE = "language", "light", "country"
+LANGUAGE_COOKIE, COUNTRY_COOKIE = "language", "country"
 PREFERENCE_SECONDS = 400 * 24 * 3600
 
 
@@ -99,3 +100,10 @@ def country(otherwise: str | None) -> str | None:
 def typed() -> dict[str, Any]:
     """Return the form as sent, each field once."""
     return {name: value for name, value in request.form.items() if name != "csrf_token"}
+
+
+def load_visitor(token: str) -> SignedIn | None:
+    """Return whose sign-in ``token`` is, for Flask-Login."""
+    with reading() as session:
+        who = signing.actor_for_token(session, token, now())
+    return SignedIn(token, who) if who else None

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time
+from datetime import date, time
 from typing import Any
 
-from flask import Flask, request
+from flask import Flask
 from markupsafe import Markup, escape
 
 from companion.common.errors import Problem
 from companion.common.ids import new_id
-from companion.common.moments import parse_instant
+from companion.common.moments import parse_instant, zone
 from companion.phrasebook.languages import LANGUAGES, catalogue
 from companion.phrasebook.marks import InContext
-from companion.phrasebook.problems import sentence_for
+from companion.phrasebook.problems import problem_text
 from companion.web import context
 
 LAMP_FROM, LAMP_UNTIL = time(19), time(7)
@@ -42,7 +42,7 @@ def say(marked: str | InContext, **values: Any) -> Markup:
 
 def problem(one: Problem) -> Markup:
     """Say what is wrong."""
-    return say(sentence_for(one.code), **one.values)
+    return escape(problem_text(context.phrases(), one))
 
 
 def clock(moment: str) -> str:
@@ -63,17 +63,23 @@ def day_word(moment: str, now: str) -> Markup | str:
     return near.get(apart) or day(moment)
 
 
-def light(now: datetime | None = None, pinned: str | None = None) -> str:
+def light(where: str | None = None) -> str:
     """Return how the page is lit: ``lamp``, ``paper``, or ``device`` (as the device prefers).
 
-    Pinned by the person, it stays. Otherwise the evening and the night at the wearer's place are lit by lamp.
+    Pinned by the person, it stays. Otherwise the evening and the night in the wearer's zone are lit by lamp.
     """
-    pinned = pinned or request.cookies.get(context.LIGHT_COOKIE)
-    if pinned in ("lamp", "paper"):
-        return pinned
-    if now is not None and (now.time() >= LAMP_FROM or now.time() < LAMP_UNTIL):
-        return "lamp"
+    who = context.visitor()
+    if who and who.theme in ("lamp", "paper"):
+        return who.theme
+    if where is not None:
+        local = context.now().astimezone(zone(where)).time()
+        if local >= LAMP_FROM or local < LAMP_UNTIL:
+            return "lamp"
     return "device"
+
+
+def number(value: float) -> str:
+    return context.phrases().number(value)
 
 
 def _filled(sentence: str, values: dict[str, Any]) -> Markup:
@@ -85,7 +91,7 @@ def install(app: Flask) -> None:
     env.trim_blocks = env.lstrip_blocks = True
     env.globals.update(
         _=gettext, gettext=gettext, ngettext=ngettext, pgettext=pgettext, say=say, problem=problem,
-        clock=clock, day=day, day_word=day_word, light=light, new_id=new_id, parse_instant=parse_instant,
+        clock=clock, day=day, day_word=day_word, light=light, new_id=new_id, number=number,
     )  # fmt: skip
 
     @app.context_processor
@@ -94,6 +100,4 @@ def install(app: Flask) -> None:
             "language": context.language(),
             "languages": [LANGUAGES[tag] for tag in context.house().settings.languages],
             "visitor": context.visitor(),
-            "number": context.phrases().number,
-            "request_now": context.now(),
         }
