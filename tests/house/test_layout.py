@@ -14,17 +14,21 @@ TOP_FOLDERS = {"companion", "translations", "tests", "demo_family", "instance"}
 
 
 def tracked() -> list[Path]:
-    """Return the project's own files: those in git, or to be added to it; all but the ignored without git."""
-    asked = subprocess.run(
-        ["git", "ls-files", "--cached", "--others", "--exclude-standard"], cwd=ROOT, capture_output=True, text=True
-    )
-    if asked.returncode == 0:
+    """Return the project's own files: those in git or about to be; without git, all but what tools made."""
+    try:
+        asked = subprocess.run(
+            ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
+            cwd=ROOT, capture_output=True, text=True, check=True,
+        )  # fmt: skip
         names = [Path(line) for line in asked.stdout.splitlines()]
-    else:  # an unpacked archive
-        hidden = {".venv", "__pycache__", "instance"}
-        names = [p.relative_to(ROOT) for p in ROOT.rglob("*")]
-        names = [n for n in names if not hidden & set(n.parts) and not n.parts[0].startswith(".")]
+    except (OSError, subprocess.CalledProcessError):
+        names = [path.relative_to(ROOT) for path in ROOT.rglob("*") if not made_by_tools(path.relative_to(ROOT))]
     return [name for name in names if (ROOT / name).is_file()]
+
+
+def made_by_tools(name: Path) -> bool:
+    inside = name.parts[0] == "instance" and name.name != ".gitkeep"
+    return inside or name.parts[0].endswith((".egg-info", "_cache", ".venv")) or "__pycache__" in name.parts
 
 
 def texts() -> list[tuple[Path, str]]:
