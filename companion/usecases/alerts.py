@@ -108,7 +108,7 @@ def close(
     if alert.closed_at is not None:
         raise Conflict("alert_closed")
     wearer = session.get_one(Wearer, alert.wearer_id)
-    ends_at = lenses_out_until and night_bounds(lenses_out_until, zone(wearer.zone))[0]
+    ends_at = night_bounds(lenses_out_until, zone(wearer.zone))[0] if lenses_out_until else None
     problems: list[Problem] = []
     if outcome not in list(Outcome):
         problems.append(Problem("choice_unknown", "outcome"))

@@ -112,4 +112,6 @@ class WearerState(Base):
     last_entry_at: Mapped[datetime | None]
     forecast: Mapped[dict[str, Any] | None]
     forecast_seq: Mapped[int | None]
+    forecast_holds: Mapped[str | None]
+    """The eyes that were held when it was made; another set makes it stale at once."""
     forecast_at: Mapped[datetime | None]

@@ -333,6 +333,7 @@ def upgrade() -> None:
         sa.Column("last_entry_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("forecast", sa.JSON(), nullable=True),
         sa.Column("forecast_seq", sa.Integer(), nullable=True),
+        sa.Column("forecast_holds", sa.String(), nullable=True),
         sa.Column("forecast_at", sa.DateTime(timezone=True), nullable=True),
         sa.ForeignKeyConstraint(
             ["practice_id", "wearer_id"],

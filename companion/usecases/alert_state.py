@@ -1,0 +1,81 @@
+"""How far an alert has come, in the words that family and practice both see."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import StrEnum
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy.orm import Session
+
+from companion.store.models import Alert, Delivery, Person
+from companion.store.queries.alerts import steps_of
+from companion.usecases.raising import SENT_LEVEL
+from companion.usecases.showing import iso
+
+Steps = Sequence[tuple[Delivery, Person]]
+
+
+class AlertState(StrEnum):
+    LISTED = "listed"
+    """On the desk's list; not sent to anybody in person."""
+    QUEUED = "queued"
+    HANDED_OVER = "handed_over"
+    DELIVERED = "delivered"
+    TAKEN = "taken"
+    CONTACT_MADE = "contact_made"
+    CLOSED = "closed"
+
+
+def state_of(alert: Alert, steps: Steps) -> AlertState:
+    """The furthest of the facts. *Handed over* and *delivered* say nothing of a person having read it."""
+    if alert.closed_at:
+        return AlertState.CLOSED
+    if alert.contact_at:
+        return AlertState.CONTACT_MADE
+    if alert.taken_at:
+        return AlertState.TAKEN
+    if any(step.delivered_at for step, _ in steps):
+        return AlertState.DELIVERED
+    if any(step.handed_over_at for step, _ in steps):
+        return AlertState.HANDED_OVER
+    return AlertState.QUEUED if alert.level >= SENT_LEVEL else AlertState.LISTED
+
+
+def alert_plain(session: Session, alert: Alert, where: ZoneInfo) -> dict[str, Any]:
+    """An alert as plain values: its state, who has done what, and each step."""
+    steps = steps_of(session, [alert])[alert.id]
+    taker = session.get(Person, alert.taken_by) if alert.taken_by else None
+    return {
+        "id": alert.id,
+        "report_id": alert.entry_id,
+        "level": alert.level,
+        "state": state_of(alert, steps).value,
+        "raised_at": iso(alert.raised_at, where),
+        "taken_by": taker.name if taker else None,
+        "taken_at": iso(alert.taken_at, where),
+        "contact_at": iso(alert.contact_at, where),
+        "contact_note": alert.contact_note,
+        "closed_at": iso(alert.closed_at, where),
+        "outcome": alert.outcome,
+        "outcome_note": alert.outcome_note,
+        "outcome_until": alert.lenses_out_until.isoformat() if alert.lenses_out_until else None,
+        "steps": [
+            {
+                "person": person.name,
+                "channel": step.channel,
+                "state": _step_state(step),
+                "at": iso(step.failed_at or step.delivered_at or step.handed_over_at or step.queued_at, where),
+            }
+            for step, person in steps
+        ],
+    }
+
+
+def _step_state(step: Delivery) -> str:
+    if step.failed_at:
+        return "failed"
+    if step.delivered_at:
+        return "delivered"
+    return "handed_over" if step.handed_over_at else "queued"

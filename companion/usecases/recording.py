@@ -1,0 +1,103 @@
+"""The one way into the diary: a batch of entries, from a phone's week offline or from one form.
+
+Each entry has its own savepoint, so that a bad one takes nothing with it. Sending twice is harmless: an id that is
+known, saying the same, is accepted again. A symptom report is judged, and its alert written, in this transaction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from companion.access import Action, may
+from companion.common.errors import InvalidInput, NotAllowed, NotFound, Problem
+from companion.common.ids import is_id
+from companion.diary.entry import Draft, Kind, check_shape
+from companion.diary.merge import Acceptance, accepts, may_follow, target_id
+from companion.store.models import Practice, Wearer
+from companion.store.queries import entries
+from companion.usecases.actor import Actor, roles_towards
+from companion.usecases.derived import refresh_state
+from companion.usecases.raising import judge
+
+LARGEST_BATCH = 1000
+
+
+@dataclass(frozen=True)
+class Rejection:
+    """An entry that was not taken, and what its author can mend."""
+
+    id: str
+    problems: tuple[Problem, ...]
+
+
+@dataclass
+class Receipt:
+    """What became of a batch."""
+
+    accepted: list[str] = field(default_factory=list)
+    rejected: list[Rejection] = field(default_factory=list)
+    reports: list[str] = field(default_factory=list)
+    """Ids of the symptom reports among the accepted: each has a judgement to read."""
+
+
+def record_entries(
+    session: Session, actor: Actor, wearer_id: str, raw_entries: Sequence[Mapping[str, Any]], now: datetime
+) -> Receipt:
+    """Take a batch of entries about one wearer; say of each whether it was accepted.
+
+    A raw entry has the keys id, kind, at, zone, made_at and payload; times are ISO 8601 with an offset. Raises
+    NotFound for a stranger to the wearer, and InvalidInput for a batch of more than 1,000.
+    """
+    wearer = session.get(Wearer, wearer_id) if is_id(wearer_id) else None
+    roles = roles_towards(session, actor, wearer) if wearer else frozenset()
+    if wearer is None or not roles or wearer.ended_at is not None:
+        raise NotFound("wearer")
+    if not (may(roles, Action.WRITE_DIARY) or may(roles, Action.REPORT_SYMPTOMS)):
+        raise NotAllowed(Action.WRITE_DIARY)
+    if len(raw_entries) > LARGEST_BATCH:
+        raise InvalidInput(Problem("batch_too_large", "entries", {"largest": LARGEST_BATCH}))
+    practice = session.get_one(Practice, wearer.practice_id)
+    receipt = Receipt()
+    for raw in raw_entries:
+        try:
+            with session.begin_nested():
+                draft = check_shape({**raw, "wearer_id": wearer.id})
+                needed = Action.REPORT_SYMPTOMS if draft.kind is Kind.SYMPTOM_REPORT else Action.WRITE_DIARY
+                if not may(roles, needed):
+                    raise InvalidInput(Problem("not_allowed", "kind"))
+                _record(session, practice, wearer, actor, draft, now)
+            receipt.accepted.append(draft.id)
+            if draft.kind is Kind.SYMPTOM_REPORT:
+                receipt.reports.append(draft.id)
+        except InvalidInput as wrong:
+            receipt.rejected.append(Rejection(str(raw.get("id", "")), wrong.problems))
+    if receipt.accepted:
+        refresh_state(session, wearer, now)
+    session.commit()
+    return receipt
+
+
+def _record(
+    session: Session, practice: Practice, wearer: Wearer, actor: Actor, draft: Draft, now: datetime
+) -> None:
+    match accepts(entries.find(session, draft.id), draft):
+        case Acceptance.SAME:
+            return
+        case Acceptance.ID_CONFLICT:
+            raise InvalidInput(Problem("id_conflict", "id"))
+    target = target_id(draft)
+    if target is not None:
+        problem = may_follow(draft, entries.find(session, target))
+        if problem is not None:
+            raise InvalidInput(problem)
+    seq = entries.next_seq(session, wearer)
+    row = entries.add(
+        session, wearer, draft.received(seq=seq, author_id=actor.person_id, received_at=now)
+    )
+    if draft.kind is Kind.SYMPTOM_REPORT:
+        judge(session, practice, wearer, row, now)

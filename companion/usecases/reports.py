@@ -1,0 +1,87 @@
+"""A symptom report as its author reads it: what was said, what it calls for, and what has become of it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from companion.access import Action
+from companion.common.errors import NotFound
+from companion.common.eyes import EYES
+from companion.common.ids import is_id
+from companion.common.moments import zone
+from companion.store.models import EntryRow, Practice, Report, Wearer
+from companion.store.queries.alerts import alert_of_entry
+from companion.triage.answers import answers_from_screen
+from companion.triage.evaluate import evaluate
+from companion.usecases.actor import Actor, wearer_for
+from companion.usecases.alert_state import alert_plain
+from companion.usecases.raising import plain_advice
+from companion.usecases.showing import iso, practice_now, wearer_plain
+
+
+def report(
+    session: Session, actor: Actor, wearer_id: str, report_id: str, now: datetime
+) -> dict[str, Any]:
+    """One report of a wearer, for the family's page."""
+    wearer = wearer_for(session, actor, wearer_id, Action.SEE_OWN_PAGES)
+    row = session.get(Report, report_id) if is_id(report_id) else None
+    if row is None or (row.practice_id, row.wearer_id) != (wearer.practice_id, wearer.id):
+        raise NotFound("report")
+    practice = session.get_one(Practice, wearer.practice_id)
+    alert = alert_of_entry(session, row.entry_id)
+    where = zone(wearer.zone)
+    told = alert_plain(session, alert, where) if alert else None
+    if told:
+        del told["contact_note"], told["outcome_note"]  # the practice's own notes
+    return {
+        "report": report_plain(session, row, wearer),
+        "wearer": wearer_plain(wearer, now),
+        "practice": practice_now(practice, now, where),
+        "alert": told,
+    }
+
+
+def report_plain(session: Session, row: Report, wearer: Wearer) -> dict[str, Any]:
+    """A stored report and its judgement as plain values."""
+    entry = session.get_one(EntryRow, row.entry_id)
+    where = zone(wearer.zone)
+    return {
+        "id": row.entry_id,
+        "made_at": iso(entry.made_at, where),
+        "received_at": iso(entry.received_at, where),
+        "level": row.level,
+        "eyes": {"right": row.right_level, "left": row.left_level},
+        "rules": row.rules,
+        "deciding": row.deciding,
+        "lens": row.lens,
+        "wear_hold": row.wear_hold,
+        "advice": row.advice,
+        "answers": entry.payload["answers"],
+        "rules_version": row.rules_version,
+        "on_duty": row.on_duty,
+        "opens_at": iso(row.opens_at, where),
+        "verified": entry.verified,
+    }
+
+
+def stranger_report(
+    shown: Mapping[str, Collection[str]], given: Mapping[str, Mapping[str, str]]
+) -> dict[str, Any]:
+    """Judge what somebody says who is not signed in. Nothing is stored, and nobody is told."""
+    answers = answers_from_screen(shown, given)
+    verdict = evaluate(answers)
+    return {
+        "level": verdict.level,
+        "eyes": {eye.value: verdict.eyes[eye] for eye in EYES},
+        "rules": list(verdict.rules),
+        "deciding": list(verdict.deciding),
+        "lens": {eye.value: verdict.lens[eye] for eye in EYES},
+        "wear_hold": {eye.value: verdict.wear_hold[eye] for eye in EYES},
+        "advice": [plain_advice(one) for one in verdict.advice],
+        "answers": answers.document(),
+        "rules_version": verdict.rules_version,
+    }
