@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import itertools
 import uuid
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
+
+from hypothesis import strategies as st
 
 from companion.diary.entry import Entry, check_shape
 
@@ -70,3 +72,31 @@ class Book:
 
     def withdraw(self, target: Entry, **more: Any) -> Entry:
         return self.add("withdrawal", target.received_at + timedelta(minutes=1), {"withdraws": target.id}, **more)
+
+
+def every_night(_: date) -> bool:
+    return True
+
+
+TAPS = st.lists(
+    st.tuples(
+        st.sampled_from(["in", "out", "none"]), st.integers(0, 12_000), st.sampled_from(["right", "left", "both"])
+    ),
+    max_size=25,
+)
+ZONES = st.lists(st.sampled_from([BERLIN, "Pacific/Auckland", "America/Los_Angeles"]), min_size=25, max_size=25)
+
+
+def scribbled(taps: list[tuple[str, int, str]], zones: list[str]) -> Book:
+    """Whatever a family might tap in nine days around the clock change of October, on phones far apart."""
+    book = Book()
+    for (what, minutes, eyes), where in zip(taps, zones, strict=False):
+        moment = wall("2026-10-20 12:00") + timedelta(minutes=minutes)
+        if what == "none":
+            night = moment.date().isoformat()
+            book.add("no_lenses", moment, {"eyes": eyes, "night": night}, zone=where)
+        elif what == "in":
+            book.lens_in(moment, eyes, zone=where)
+        else:
+            book.lens_out(moment, eyes, zone=where)
+    return book
