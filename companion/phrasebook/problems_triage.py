@@ -12,7 +12,4 @@ SENTENCES: Mapping[str, str] = {
     "triage_unknown_question": N_("is no question that is asked here"),
     "triage_not_an_option": N_("must be one of the question's options, as text"),
     "triage_unknown_option": N_("must be one of %(allowed)s"),
-    "answers_unreadable": N_("cannot be read"),
-    "answers_not_json": N_("is not JSON"),
-    "answers_twice": N_("is given twice"),
 }

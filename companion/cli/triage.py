@@ -1,0 +1,22 @@
+"""`companion triage ANSWERS`: how urgent, and what to do with each lens. No database, clock or network."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+from companion.exchange.answers_file import FIELD, read_answers, verdict_document
+from companion.triage.evaluate import evaluate
+
+
+def add(subparsers: Any) -> None:
+    parser = subparsers.add_parser("triage", help="judge a file of symptom answers")
+    parser.add_argument("answers", metavar=FIELD, type=Path, help="JSON: general, right, left")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    print(json.dumps(verdict_document(evaluate(read_answers(args.answers))), indent=2))
+    return 0
