@@ -32,10 +32,10 @@ class WearSpan:
     end: datetime | None
     night: date
 
-    def hours(self, until: datetime) -> float:
-        """Return the hours worn up to ``until``."""
-        end = until if self.end is None else min(self.end, until)
-        return max(0.0, hours_between(self.start, end))
+    def hours(self, until: datetime | None = None) -> float:
+        """Return the hours worn, up to ``until``; a lens still in needs it."""
+        ends = [end for end in (self.end, until) if end is not None]
+        return max(0.0, hours_between(self.start, min(ends)))
 
 
 def joined(spans: Iterable[WearSpan]) -> tuple[WearSpan, ...]:
@@ -49,8 +49,8 @@ def joined(spans: Iterable[WearSpan]) -> tuple[WearSpan, ...]:
     return tuple(out)
 
 
-def worn_hours(spans: Iterable[WearSpan], until: datetime) -> dict[date, float]:
-    """Return the hours worn in each night that has any span, up to ``until``."""
+def worn_hours(spans: Iterable[WearSpan], until: datetime | None = None) -> dict[date, float]:
+    """Return the hours worn in each night that has any span, up to ``until``; a lens still in needs it."""
     hours: dict[date, float] = {}
     for span in spans:
         hours[span.night] = hours.get(span.night, 0.0) + span.hours(until)
@@ -93,7 +93,8 @@ def usual_hours(spans: Sequence[WearSpan], as_of: datetime, zone: ZoneInfo) -> U
         first.setdefault(span.night, _wall(span.start, zone) - noon)
         last[span.night] = _wall(span.end or as_of, zone) - noon
     usual = UsualHours(_median([first[night] for night in nights]), _median([last[night] for night in nights]))
-    return usual if usual.insertion < usual.removal else UsualHours()
+    worn = usual.removal - usual.insertion
+    return usual if timedelta(0) < worn < timedelta(days=1) else UsualHours()
 
 
 def _median(offsets: list[timedelta]) -> timedelta:
