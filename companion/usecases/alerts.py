@@ -1,4 +1,4 @@
-"""What the practice does with an alert: take it, record contact, close it; and lift a hold.
+"""What the practice does with an alert: take it, record contact, close it; and place or lift a hold.
 
 Each deed is a conditional update, so that of two people who press at once exactly one is named.
 """
@@ -13,10 +13,11 @@ from sqlalchemy.orm import Session
 
 from companion.access import Action
 from companion.common.errors import Conflict, InvalidInput, NotFound, Problem
+from companion.common.eyes import BOTH, EYES, eyes_named
 from companion.common.ids import is_id
 from companion.common.moments import night_bounds, zone
 from companion.store.models import Alert, Hold, Practice, Wearer
-from companion.usecases.actor import Actor, practice_for
+from companion.usecases.actor import Actor, practice_for, wearer_for
 from companion.usecases.audit import note as audit
 from companion.usecases.raising import SENT_LEVEL, holding
 
@@ -143,6 +144,30 @@ def lift_hold(session: Session, actor: Actor, hold_id: str, reason: str, now: da
     if hold.lifted_at is None:
         hold.lifted_at, hold.lifted_by, hold.lift_reason = now, actor.person_id, _note(reason)
         audit(session, practice.id, actor.person_id, "lift", "hold", hold.id, now)
+    session.commit()
+
+
+def stop_wear(
+    session: Session, actor: Actor, wearer_id: str, eyes: str, reason: str, now: datetime
+) -> None:
+    """Stop lens wear in one eye or both, until a practitioner lifts it."""
+    wearer = wearer_for(session, actor, wearer_id, Action.LIFT_HOLD)
+    if eyes not in (*EYES, BOTH):
+        raise InvalidInput(Problem("choice_unknown", "eyes"))
+    if not _note(reason):
+        raise InvalidInput(Problem("reason_missing", "reason"))
+    for eye in eyes_named(eyes):
+        session.add(
+            Hold(
+                practice_id=wearer.practice_id,
+                wearer_id=wearer.id,
+                eye=eye,
+                reason="practice",
+                placed_at=now,
+                note=_note(reason),
+            )
+        )
+    audit(session, wearer.practice_id, actor.person_id, "stop_wear", "wearer", wearer.id, now)
     session.commit()
 
 

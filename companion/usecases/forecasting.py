@@ -1,7 +1,7 @@
 """From the store to the science and back: a wearer's record, the forecast document, and its cache.
 
-A forecast is never needed to store an entry or to send an alert: it has its own transaction, may be stale, and says
-how old it is.
+A forecast is never needed to store an entry or to send an alert: it has its own transaction, may be stale, and
+says how old it is.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from companion.exchange.record import (
 )
 from companion.regimen.nights import WearSpan, joined
 from companion.regimen.plan import NOT_CLEARED, Clearance
-from companion.store.models import Hold, Lens, Plan, Refraction, Wearer, WearerState
+from companion.store.models import ClearanceRow, Hold, Lens, Plan, Refraction, Wearer, WearerState
 from companion.store.queries.prescriptions import clearance_of, is_visit_overdue
 from companion.usecases.raising import open_holds
 from companion.usecases.showing import age_on
@@ -123,7 +123,6 @@ def record_of(
     }
     if not eyes:
         return None
-    clearance = clearance_of(session, wearer)
     habit = wearer.settled_nights_per_week
     since = wearer.first_night or wearer.diary_since
     return WearerRecord(
@@ -132,9 +131,7 @@ def record_of(
         target=_target(story.plan),
         eyes=eyes,
         plan=wear_plan(story.plan),
-        clearance=(
-            Clearance(clearance.may_skip, clearance.longest_gap_nights, clearance.until) if clearance else NOT_CLEARED
-        ),
+        clearance=_clearance(clearance_of(session, wearer)),
         history=History(since, habit) if habit is not None and since < wearer.diary_since else None,
         complete=False,
         symptoms=tuple(
@@ -150,14 +147,17 @@ def _target(plan: Plan | None) -> Target:
     return Target(plan.target_acuity_logmar, plan.target_until, better_eye=plan.target_eyes == "better")
 
 
+def _clearance(row: ClearanceRow | None) -> Clearance:
+    return NOT_CLEARED if row is None else Clearance(row.may_skip, row.longest_gap_nights, row.until)
+
+
 def _eye_record(story: Story, eye: Eye, now: datetime) -> EyeRecord | None:
     baseline = _newest(story.refractions, eye, "baseline")
     if baseline is None:
         return None
     lens = next((one for one in story.lenses if one.eye == eye), None)
-    best = next(
-        (r.best_acuity_logmar for r in story.refractions if r.eye == eye and r.best_acuity_logmar is not None), None
-    )
+    measured = (row.best_acuity_logmar for row in story.refractions if row.eye == eye)
+    best = next((logmar for logmar in measured if logmar is not None), None)
     spans = wear_intervals(story.nights, eye, story.habits, now)
     looks = observations(story.standing, is_child=age_on(story.wearer, now) < CHILD_BEFORE_AGE)
     return EyeRecord(

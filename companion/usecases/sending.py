@@ -64,6 +64,12 @@ def send_due(
     return Sent(sent, put_off, given_up)
 
 
+def any_due(store: Store, now: datetime) -> bool:
+    """Say whether a round would find anything to send."""
+    with store.reading() as session:
+        return outbox.any_due(session, now)
+
+
 def pause_after(attempts: int) -> timedelta:
     """Return how long to wait after the ``attempts``-th try."""
     return timedelta(seconds=PAUSES_S[min(attempts, len(PAUSES_S)) - 1])
@@ -93,6 +99,8 @@ def _carry(
     clock: Callable[[], datetime],
 ) -> str:
     try:
+        if row.channel not in carriers:
+            raise DeliveryError(f"no channel {row.channel} is set up", permanent=False)
         carriers[row.channel](_in_words(row, base_url))
     except DeliveryError as error:
         reason, final = error.reason, error.permanent

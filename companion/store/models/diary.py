@@ -93,6 +93,8 @@ class Hold(Base):
     lifted_at: Mapped[datetime | None]
     lifted_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
     lift_reason: Mapped[str | None]
+    note: Mapped[str | None]
+    """Why the practice placed it."""
 
 
 class WearerState(Base):

@@ -390,6 +390,7 @@ def upgrade() -> None:
         sa.Column("lifted_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("lifted_by", sa.String(), nullable=True),
         sa.Column("lift_reason", sa.String(), nullable=True),
+        sa.Column("note", sa.String(), nullable=True),
         sa.ForeignKeyConstraint(["entry_id"], ["entries.id"], name="fk_holds_entry_id"),
         sa.ForeignKeyConstraint(["lifted_by"], ["people.id"], name="fk_holds_lifted_by"),
         sa.ForeignKeyConstraint(

@@ -1,0 +1,241 @@
+"""The practice's pages: what needs a person now, one alert's call sheet, the wearers, one wearer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from companion.access import Action, may
+from companion.common.eyes import EYES
+from companion.common.moments import zone
+from companion.diary.wear import lens_state
+from companion.store.models import (
+    Alert,
+    EntryRow,
+    Guardianship,
+    Hold,
+    Person,
+    Practice,
+    Report,
+    Visit,
+    Wearer,
+    WearerState,
+)
+from companion.store.queries.alerts import open_alerts, reports_of
+from companion.usecases.actor import Actor, practice_for
+from companion.usecases.alert_state import alert_plain
+from companion.usecases.alerts import SERIOUS_LEVEL, Outcome, alert_for
+from companion.usecases.night_plain import nights_plain
+from companion.usecases.raising import SENT_LEVEL, holding, open_holds
+from companion.usecases.reports import report_plain
+from companion.usecases.showing import age_on, iso, practice_now
+from companion.usecases.story import load_story
+
+OFF_PLAN_NIGHTS = 3
+"""So many planned nights not worn among the last 14 put a wearer on the desk's list."""
+
+
+def desk(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
+    """What needs a person now, worst and oldest first; then what can wait."""
+    practice = practice_for(session, actor, Action.SEE_DESK)
+    alerts = [_alert_row(session, practice, *row, now) for row in open_alerts(session, practice)]
+    duty = practice_now(practice, now, zone(practice.zone))
+    return {
+        "now": iso(now, zone(practice.zone)),
+        "on_duty": duty["on_duty"],
+        "opens_at": duty["opens_at"],
+        "alerts": [row for row in alerts if row["level"] >= SENT_LEVEL],
+        "later": [row for row in alerts if row["level"] < SENT_LEVEL],
+        "visits_overdue": _visits_overdue(session, practice, now),
+        "off_plan": _off_plan(session, practice, now),
+    }
+
+
+def alert(session: Session, actor: Actor, alert_id: str, now: datetime) -> dict[str, Any]:
+    """One alert's call sheet: everything that a call to the family needs, on one page."""
+    practice, row = alert_for(session, actor, alert_id, Action.SEE_DESK)
+    wearer = session.get_one(Wearer, row.wearer_id)
+    report = session.get_one(Report, row.entry_id)
+    story = load_story(session, wearer, now)
+    close_action = Action.CLOSE_SERIOUS_ALERT if row.level >= SENT_LEVEL else Action.CLOSE_MILD_ALERT
+    where = zone(practice.zone)
+    return {
+        **_alert_row(session, practice, row, report, wearer, now),
+        "report": report_plain(session, report, wearer),
+        "call_back": call_back(session, wearer),
+        "lens_now": {
+            eye.value: {"state": state.place.value, "since": iso(state.since, where)}
+            for eye in EYES
+            for state in [lens_state(story.standing, eye, now, story.habits.split)]
+        },
+        "nights": nights_plain(story, story.nights[-14:], reports_of(session, wearer)),
+        "holds": holds_plain(open_holds(session, wearer, now), wearer),
+        "may_close": may(actor.roles, close_action),
+        "may_lift": may(actor.roles, Action.LIFT_HOLD),
+        "asks_to_confirm": row.level >= SERIOUS_LEVEL,
+        "outcomes": [one.value for one in Outcome],
+    }
+
+
+def wearers(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
+    """All wearers of the practice, read from caches."""
+    practice = practice_for(session, actor, Action.SEE_DESK)
+    where = zone(practice.zone)
+    held: dict[str, list[str]] = {}
+    for hold in session.scalars(select(Hold).where(Hold.practice_id == practice.id, holding(now))):
+        if hold.eye not in held.setdefault(hold.wearer_id, []):
+            held[hold.wearer_id].append(hold.eye)
+    levels = dict(
+        session.execute(
+            select(Alert.wearer_id, func.max(Alert.level))
+            .where(Alert.practice_id == practice.id, Alert.closed_at.is_(None))
+            .group_by(Alert.wearer_id)
+        ).all()
+    )
+    due = dict(
+        session.execute(
+            select(Visit.wearer_id, func.min(Visit.due_on))
+            .where(Visit.practice_id == practice.id, Visit.done_on.is_(None))
+            .group_by(Visit.wearer_id)
+        ).all()
+    )
+    rows = session.execute(
+        select(Wearer, WearerState)
+        .outerjoin(
+            WearerState,
+            (WearerState.practice_id == Wearer.practice_id) & (WearerState.wearer_id == Wearer.id),
+        )
+        .where(Wearer.practice_id == practice.id, Wearer.ended_at.is_(None))
+        .order_by(Wearer.name, Wearer.id)
+    )
+    return {
+        "wearers": [
+            {
+                "id": wearer.id,
+                "name": wearer.name,
+                "age": age_on(wearer, now),
+                "answer": state.forecast["tonight"]["answer"] if state and state.forecast else None,
+                "answer_at": iso(state.forecast_at, where) if state else None,
+                "worn": state.worn if state else 0,
+                "planned": state.planned if state else 0,
+                "unknown": state.unknown if state else 0,
+                "held": held.get(wearer.id, []),
+                "alert_level": levels.get(wearer.id),
+                "last_entry_at": iso(state.last_entry_at, where) if state else None,
+                "visit_due_on": _day(due.get(wearer.id)),
+            }
+            for wearer, state in rows
+        ]
+    }
+
+
+def call_back(session: Session, wearer: Wearer) -> list[dict[str, Any]]:
+    """Whom to call about a wearer: the guardians, and the wearer in person."""
+    guards = select(Guardianship.person_id).where(
+        Guardianship.practice_id == wearer.practice_id,
+        Guardianship.wearer_id == wearer.id,
+        Guardianship.ended_at.is_(None),
+    )
+    people = session.scalars(
+        select(Person).where(Person.id.in_(guards) | (Person.id == wearer.person_id)).order_by(Person.created_at)
+    )
+    return [
+        {
+            "name": person.name,
+            "phone": person.phone,
+            "language": person.language,
+            "role": "wearer" if person.id == wearer.person_id else "guardian",
+        }
+        for person in people
+    ]
+
+
+def holds_plain(holds: Sequence[Hold], wearer: Wearer) -> list[dict[str, Any]]:
+    where = zone(wearer.zone)
+    return [
+        {
+            "id": hold.id,
+            "eye": hold.eye,
+            "since": iso(hold.placed_at, where),
+            "reason": hold.reason,
+            "ends_at": iso(hold.ends_at, where),
+        }
+        for hold in holds
+    ]
+
+
+def _alert_row(
+    session: Session, practice: Practice, row: Alert, report: Report, wearer: Wearer, now: datetime
+) -> dict[str, Any]:
+    where = zone(practice.zone)
+    entry = session.get_one(EntryRow, row.entry_id)
+    plain = alert_plain(session, row, where)
+    return {
+        **plain,
+        "wearer": {"id": wearer.id, "name": wearer.name, "age": age_on(wearer, now), "mark": wearer.mark},
+        "eyes": {"right": report.right_level, "left": report.left_level},
+        "lens": report.lens,
+        "rules": report.rules,
+        "deciding": report.deciding,
+        "made_at": iso(entry.made_at, where),
+        "received_at": iso(entry.received_at, where),
+        "waiting_minutes": int((now - row.raised_at) / timedelta(minutes=1)),
+        "unverified": not entry.verified,
+    }
+
+
+def _visits_overdue(session: Session, practice: Practice, now: datetime) -> list[dict[str, Any]]:
+    today = now.astimezone(zone(practice.zone)).date()
+    rows = session.execute(
+        select(Visit, Wearer)
+        .join(Wearer, (Wearer.practice_id == Visit.practice_id) & (Wearer.id == Visit.wearer_id))
+        .where(
+            Visit.practice_id == practice.id,
+            Visit.done_on.is_(None),
+            Visit.due_on < today,
+            Wearer.ended_at.is_(None),
+        )
+        .order_by(Visit.due_on)
+    )
+    return [
+        {
+            "wearer": {"id": wearer.id, "name": wearer.name, "age": age_on(wearer, now)},
+            "kind": visit.kind,
+            "due_on": visit.due_on.isoformat(),
+            "days": (today - visit.due_on).days,
+        }
+        for visit, wearer in rows
+    ]
+
+
+def _off_plan(session: Session, practice: Practice, now: datetime) -> list[dict[str, Any]]:
+    rows = session.execute(
+        select(Wearer, WearerState)
+        .join(
+            WearerState,
+            (WearerState.practice_id == Wearer.practice_id) & (WearerState.wearer_id == Wearer.id),
+        )
+        .where(
+            Wearer.practice_id == practice.id,
+            Wearer.ended_at.is_(None),
+            WearerState.planned - WearerState.worn - WearerState.unknown >= OFF_PLAN_NIGHTS,
+        )
+        .order_by(Wearer.name)
+    )
+    return [
+        {
+            "wearer": {"id": wearer.id, "name": wearer.name, "age": age_on(wearer, now)},
+            "worn": state.worn,
+            "planned": state.planned,
+            "unknown": state.unknown,
+        }
+        for wearer, state in rows
+    ]
+
+
+def _day(day: date | None) -> str | None:
+    return day.isoformat() if day else None

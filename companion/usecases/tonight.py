@@ -1,0 +1,185 @@
+"""*Tonight*: what this hour asks for, may the lenses stay out, and until when sight should hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from companion.access import Action
+from companion.common.eyes import Eye
+from companion.common.moments import zone
+from companion.diary.entry import Kind
+from companion.diary.sight import observations
+from companion.diary.wear import LensPlace, LensState, lens_state
+from companion.store.models import Hold, Practice
+from companion.store.queries.alerts import alerts_of
+from companion.usecases.actor import Actor, wearer_for
+from companion.usecases.alert_state import alert_plain
+from companion.usecases.curve import curve
+from companion.usecases.desk import holds_plain
+from companion.usecases.forecasting import forecast_now
+from companion.usecases.night_plain import questions_plain
+from companion.usecases.raising import open_holds
+from companion.usecases.showing import iso, practice_now, wearer_plain
+from companion.usecases.story import Story, load_story, plan_asks
+
+BEFORE_BED, AFTER_BED = timedelta(hours=4), timedelta(hours=3)
+BEFORE_RISING, AFTER_RISING = timedelta(hours=2), timedelta(hours=4)
+UNDO_FOR = timedelta(minutes=10)
+CLOSED_SHOWN_FOR = timedelta(hours=48)
+ASKED_NIGHTS = 7
+NO_LENS = frozenset({"do_not_wear", "ask_clinic"})
+UNDOABLE = frozenset({Kind.LENSES_IN, Kind.LENSES_OUT, Kind.NO_LENSES, Kind.SIGHT, Kind.AS_PLANNED, Kind.NOTE})
+
+
+def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any]:
+    """Everything that the family's first page shows, as codes and values."""
+    wearer = wearer_for(session, actor, wearer_id, Action.SEE_OWN_PAGES)
+    practice = session.get_one(Practice, wearer.practice_id)
+    story = load_story(session, wearer, now)
+    holds = open_holds(session, wearer, now)
+    forecast = forecast_now(session, story, now)
+    where = zone(wearer.zone)
+    lenses = {eye: lens_state(story.standing, eye, now, story.habits.split) for eye in story.eyes}
+    hour = hour_of_day(story, now)
+    answer = forecast["tonight"] if forecast else _answer_without_forecast(story, holds)
+    alerts = alerts_of(session, wearer, closed_since=now - CLOSED_SHOWN_FOR)
+    shown = max(alerts, key=lambda one: (one.closed_at is None, one.level, one.raised_at), default=None)
+    night = date.fromisoformat(answer["night"])
+    first_night = wearer.first_night
+    return {
+        "wearer": {
+            **wearer_plain(wearer, now),
+            "night_number": (night - first_night).days + 1 if first_night and night >= first_night else None,
+        },
+        "now": iso(now, where),
+        "night": answer["night"],
+        "hour": hour,
+        "action": {"kind": action_for(story, hour, lenses, answer, now), "eyes": _offered(lenses, answer)},
+        "lens": {
+            eye.value: {"state": state.place.value, "since": iso(state.since, where)}
+            for eye, state in lenses.items()
+        },
+        "answer": {
+            "wearer": answer["answer"],
+            "reasons": answer["reasons"],
+            "meets_target": answer["meets_target"],
+            "holds_until": answer["holds_until"],
+            "target_at": answer["target_at"],
+            "eyes": answer["eyes"],
+        },
+        "holds": holds_plain(holds, wearer),
+        "alert": alert_plain(session, shown, where) if shown else None,
+        "curve": curve(session, story, holds, now),
+        "target": _target(story),
+        "forecast": {"as_of": forecast["as_of"], "warnings": forecast["warnings"]} if forecast else None,
+        "asks": questions_plain(story, story.nights[-ASKED_NIGHTS:], now),
+        "undo": _undo(story, actor, now),
+        "practice": practice_now(practice, now, where),
+    }
+
+
+def hour_of_day(story: Story, now: datetime) -> str:
+    """*evening*, *night*, *morning* or *day*, by the wearer's own hours: some sleep by day."""
+    usual_in, usual_out = story.habits.usual_wear(story.tonight)
+    if usual_in - BEFORE_BED <= now < usual_in + AFTER_BED:
+        return "evening"
+    if usual_out - BEFORE_RISING <= now < usual_out + AFTER_RISING:
+        return "morning"
+    return "night" if usual_in <= now < usual_out else "day"
+
+
+def action_for(
+    story: Story,
+    hour: str,
+    lenses: Mapping[Eye, LensState],
+    answer: Mapping[str, Any],
+    now: datetime,
+) -> str:
+    """The one deed that this hour asks for: ``lenses_in``, ``lenses_out``, ``sight`` or ``none``."""
+    places = {state.place for state in lenses.values()}
+    if LensPlace.IN in places:
+        return "lenses_out" if hour in ("morning", "day") else "none"
+    if hour in ("evening", "night"):
+        asked = {one["answer"] for one in answer["eyes"].values()} - NO_LENS
+        return "lenses_in" if asked else "none"
+    if hour == "morning" and places == {LensPlace.UNKNOWN} and plan_asks(story.plans, story.tonight):
+        return "lenses_out"
+    today = now.astimezone(story.habits.home).date()
+    checked = any(
+        look.at.astimezone(story.habits.home).date() == today
+        for look in observations(story.standing, is_child=False)
+    )
+    return "none" if checked else "sight"
+
+
+def _offered(lenses: Mapping[Eye, LensState], answer: Mapping[str, Any]) -> list[str]:
+    """The eyes that the hour's deed is offered for: those with a lens in, else those that may have one in."""
+    worn = [eye.value for eye, state in lenses.items() if state.place is LensPlace.IN]
+    return worn or [eye for eye, one in answer["eyes"].items() if one["answer"] not in NO_LENS]
+
+
+def _answer_without_forecast(story: Story, holds: Sequence[Hold]) -> dict[str, Any]:
+    """Tonight's answer while no refraction is on file: holds and plan still speak, nothing may be skipped."""
+    held = {hold.eye for hold in holds}
+    rests = not plan_asks(story.plans, story.tonight)
+    eyes = {}
+    for eye in story.eyes:
+        if eye in held:
+            answer, key = "do_not_wear", "open_hold"
+        else:
+            answer, key = ("rest_by_plan", "plan_rests") if rests else ("wear", "too_little_data")
+        values = {"level": 3} if key == "open_hold" else {}
+        eyes[eye.value] = {
+            "answer": answer,
+            "reasons": [{"key": key, "values": values}],
+            "meets_target": None,
+            "holds_until": None,
+        }
+    answers = {one["answer"] for one in eyes.values()}
+    first = next(iter(eyes.values()))
+    alike = len(answers) == 1
+    return {
+        "night": story.tonight.isoformat(),
+        "target_at": None,
+        "answer": first["answer"] if alike else "per_eye",
+        "reasons": first["reasons"] if alike else [],
+        "meets_target": None,
+        "holds_until": None,
+        "eyes": eyes,
+    }
+
+
+def _target(story: Story) -> dict[str, Any] | None:
+    plan = story.plan
+    if plan is None:
+        return None
+    return {
+        "logmar": plan.target_acuity_logmar,
+        "until_local": plan.target_until.strftime("%H:%M"),
+        "eyes": plan.target_eyes,
+    }
+
+
+def _undo(story: Story, actor: Actor, now: datetime) -> dict[str, Any] | None:
+    """The person's own last tap, while it is so fresh that it may have been a slip."""
+    fresh = [
+        entry
+        for entry in story.standing
+        if entry.author_id == actor.person_id
+        and entry.kind in UNDOABLE
+        and not entry.corrected
+        and now - entry.received_at <= UNDO_FOR
+    ]
+    last = max(fresh, key=lambda entry: entry.seq, default=None)
+    if last is None:
+        return None
+    return {
+        "entry_id": last.id,
+        "kind": last.kind.value,
+        "at": iso(last.at, zone(last.zone)),
+        "eyes": last.payload.get("eyes") or last.payload.get("eye"),
+    }
