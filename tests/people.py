@@ -2,7 +2,7 @@
 
 Practice *mill* has the child Nola (guardians Gwen and Gus), the child Timo (guardian Hedda) and the adult Wim,
 with an assistant Asta, a practitioner Pavel and a manager Mina. Practice *hill* has the child Lea (guardian Gil),
-with Otto, Petra and Mark in the same three roles. Everybody signs in with their name in small letters and PASSWORD.
+with Otto, Petra and Mark in the same three roles. All sign in with their name in small letters and PASSWORD.
 """
 
 from __future__ import annotations
