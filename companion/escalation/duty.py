@@ -1,0 +1,141 @@
+"""When somebody at the practice is on duty: opening hours by weekday on the practice's own clock, and closed days.
+
+A family that reports a red eye at night must see at once that nobody will look before morning. Spans of a day are
+turned into instants before anything is compared, so a clock change neither opens nor closes the practice: a start
+that the change skips moves as far past it, an hour that comes twice counts the first time.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from companion.common.errors import InvalidInput, Problem
+from companion.common.moments import at_wall_clock, utc
+
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+MIDNIGHT = "24:00"
+"""The end of a day that is open until midnight."""
+LONGEST_LOOK_AHEAD_DAYS = 400
+
+_CLOCK = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
+
+
+@dataclass(frozen=True)
+class Span:
+    """Open from one wall clock time to another of the same day; ``until`` None is midnight."""
+
+    since: time
+    until: time | None
+
+    def ends_by(self, clock: time) -> bool:
+        return self.until is not None and self.until <= clock
+
+
+@dataclass(frozen=True)
+class OpeningHours:
+    """A week of spans, Monday first, and dates on which all is closed."""
+
+    week: tuple[tuple[Span, ...], ...] = ((),) * 7
+    closed: frozenset[date] = frozenset()
+
+    @classmethod
+    def from_plain(cls, weekly: Mapping[str, object], closed: Iterable[object] = ()) -> OpeningHours:
+        """Read ``{"mon": [["08:30", "12:00"], ["13:00", "24:00"]], ...}`` and ISO dates; a day left out is closed.
+
+        Raises InvalidInput with every problem, each under its day.
+        """
+        problems = [
+            Problem("hours_unknown_day", str(day)[:20], {"allowed": ", ".join(WEEKDAYS)})
+            for day in weekly
+            if day not in WEEKDAYS
+        ]
+        week: list[tuple[Span, ...]] = []
+        for day in WEEKDAYS:
+            try:
+                week.append(_day_from_plain(weekly.get(day, ()), day))
+            except InvalidInput as error:
+                problems += error.problems
+        dates = set()
+        for i, text in enumerate(closed):
+            try:
+                dates.add(date.fromisoformat(text) if isinstance(text, str) else _no_date())
+            except ValueError:
+                problems.append(Problem("hours_not_a_date", f"closed[{i}]"))
+        if problems:
+            raise InvalidInput(*problems)
+        return cls(tuple(week), frozenset(dates))
+
+    @property
+    def ever_open(self) -> bool:
+        return any(self.week)
+
+
+def on_duty(hours: OpeningHours, where: ZoneInfo, now: datetime) -> bool:
+    """Say whether the practice is open at ``now``."""
+    return any(start <= now < end for start, end in _open_spans(hours, where, now, now))
+
+
+def next_opening(hours: OpeningHours, where: ZoneInfo, now: datetime) -> datetime | None:
+    """Return the first UTC instant from ``now`` on at which the practice is open; None if there is none in sight.
+
+    That is ``now`` itself while it is open.
+    """
+    far = now + timedelta(days=LONGEST_LOOK_AHEAD_DAYS)
+    spans = _open_spans(hours, where, now, far)
+    return next((max(start, utc(now)) for start, end in spans if end > now), None)
+
+
+def open_minutes(hours: OpeningHours, where: ZoneInfo, start: datetime, end: datetime) -> float:
+    """Return for how many minutes between two instants the practice was open."""
+    spans = _open_spans(hours, where, start, end)
+    inside = (min(closes, end) - max(opens, start) for opens, closes in spans)
+    return sum(max(length / timedelta(minutes=1), 0.0) for length in inside)
+
+
+def _open_spans(
+    hours: OpeningHours, where: ZoneInfo, start: datetime, end: datetime
+) -> Iterator[tuple[datetime, datetime]]:
+    """Yield the open spans, as UTC instants in order, of every day that ``start`` to ``end`` touches."""
+    day, last = start.astimezone(where).date(), end.astimezone(where).date()
+    while day <= last:
+        if day not in hours.closed:
+            for span in hours.week[day.weekday()]:
+                tomorrow = day + timedelta(days=1)
+                closes = at_wall_clock(tomorrow, time(0), where) if span.until is None else None
+                closes = closes or at_wall_clock(day, span.until or time(0), where)
+                yield at_wall_clock(day, span.since, where), closes
+        day += timedelta(days=1)
+
+
+def _day_from_plain(value: object, day: str) -> tuple[Span, ...]:
+    if not isinstance(value, list | tuple):
+        raise InvalidInput(Problem("hours_not_spans", day))
+    spans = []
+    for i, pair in enumerate(value):
+        path = f"{day}[{i}]"
+        if not isinstance(pair, list | tuple) or len(pair) != 2:
+            raise InvalidInput(Problem("hours_not_spans", path))
+        since = _clock(pair[0], path)
+        until = None if pair[1] == MIDNIGHT else _clock(pair[1], path)
+        if until is not None and until <= since:
+            raise InvalidInput(Problem("hours_end_before_start", path))
+        spans.append(Span(since, until))
+    spans.sort(key=lambda span: span.since)
+    if any(not one.ends_by(following.since) for one, following in pairwise(spans)):
+        raise InvalidInput(Problem("hours_overlap", day))
+    return tuple(spans)
+
+
+def _clock(value: object, path: str) -> time:
+    if isinstance(value, str) and _CLOCK.fullmatch(value):
+        return time.fromisoformat(value)
+    raise InvalidInput(Problem("hours_not_a_clock", path))
+
+
+def _no_date() -> date:
+    raise ValueError
