@@ -29,12 +29,9 @@ class Store:
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
-        """A session for reading. What it wrote by mistake is rolled back."""
+        """A session for reading. It is closed without a commit, so what it wrote by mistake is gone."""
         with self._sessions() as session:
-            try:
-                yield session
-            finally:
-                session.rollback()
+            yield session
 
     @contextmanager
     def writing(self) -> Iterator[Session]:

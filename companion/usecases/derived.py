@@ -18,12 +18,8 @@ def refresh_state(session: Session, wearer: Wearer, now: datetime) -> None:
     """Rewrite the wearer's row in the caller's transaction; the forecast in it is left to grow stale."""
     session.flush()
     session.refresh(wearer)
-    row = session.get(WearerState, (wearer.practice_id, wearer.id))
-    if row is None:
-        row = WearerState(practice_id=wearer.practice_id, wearer_id=wearer.id)
-        session.add(row)
-    for name, value in derive(load_story(session, wearer, now)).items():
-        setattr(row, name, value)
+    derived = derive(load_story(session, wearer, now))
+    session.merge(WearerState(practice_id=wearer.practice_id, wearer_id=wearer.id, **derived))
 
 
 def derive(story: Story) -> dict[str, Any]:

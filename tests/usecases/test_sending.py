@@ -3,92 +3,67 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import suppress
-from datetime import date, timedelta
-from pathlib import Path
+from datetime import timedelta
 
 import pytest
 from fakes import Clock, Mode, Postbox
+from people import Cast
+from sqlalchemy import select
 
 from companion.delivery.base import Message
 from companion.delivery.mail import MailServer, send_mail
 from companion.store.engine import Store
-from companion.store.migrations import upgrade
-from companion.store.models import Alert, Delivery, EntryRow, Outbox, Person, Practice, Wearer
+from companion.store.models import Alert, Delivery, EntryRow, Outbox, Person, Practice
+from companion.usecases.raising import queue_step
 from companion.usecases.sending import LEASE, LONGEST_TRY, PAUSES_S, Sent, pause_after, send_due
 
+pytestmark = pytest.mark.usefixtures("alert")
 BASE = "https://companion.example"
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def postbox() -> Iterator[Postbox]:
-    with Postbox() as box:
-        yield box
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
-    opened = Store(f"sqlite:///{tmp_path / 'outbox.sqlite'}")
-    upgrade(opened.engine)
-    with opened.writing() as session:
-        now = clock()
-        session.add(
-            Practice(
-                id="practice", name="Harbour Street", zone="UTC", country="SG", phone="+6560000000",
-                opening_hours={}, created_at=now,
-            )
-        )  # fmt: skip
-        session.add_all(Person(id=one, name=one, created_at=now) for one in ("ada", "ben", "cy"))
-        session.flush()
-        session.add(
-            Wearer(
-                id="wearer", practice_id="practice", name="Mina", birth_date=date(2017, 5, 1), zone="UTC",
-                diary_since=now.date(), created_at=now,
-            )
-        )  # fmt: skip
-        session.flush()
+def alert(store: Store, cast: Cast, clock: Clock) -> str:
+    """A report at level 4 about Nola, and the id of its alert."""
+    now, mill, nola = clock(), cast.practices["mill"], cast.wearers["Nola"]
+    with store.writing() as session:
         session.add(
             EntryRow(
-                id="entry", practice_id="practice", wearer_id="wearer", seq=1, kind="symptom_report", at=now,
-                zone="UTC", made_at=now, received_at=now, payload={},
+                id="entry",
+                practice_id=mill,
+                wearer_id=nola,
+                seq=1,
+                kind="symptom_report",
+                at=now,
+                zone="UTC",
+                made_at=now,
+                received_at=now,
+                payload={},
             )
-        )  # fmt: skip
-        session.flush()
-        session.add(
-            Alert(id="alert", practice_id="practice", wearer_id="wearer", entry_id="entry", level=4, raised_at=now)
         )
+        session.flush()
+        session.add(Alert(id="alert", practice_id=mill, wearer_id=nola, entry_id="entry", level=4, raised_at=now))
         session.commit()
-    yield opened
-    opened.close()
+    return "alert"
 
 
-def queue(store: Store, clock: Clock, *people: str) -> list[str]:
-    """Queue one step of the alert for each person, as the use cases do."""
-    ids = []
+def queue(store: Store, clock: Clock, *names: str) -> list[str]:
+    """Queue one step of the alert for each person, as a report does."""
     with store.writing() as session:
-        for person in people:
-            delivery = Delivery(
-                practice_id="practice", alert_id="alert", step=0, person_id=person, channel="mail",
-                queued_at=clock(),
-            )  # fmt: skip
-            session.add(delivery)
-            session.flush()
-            row = Outbox(
-                practice_id="practice", delivery_id=delivery.id, channel="mail",
-                address=f"{person}@practice.example", created_at=clock(), due_at=clock(),
-                message={"key": "alert", "language": "en", "values": {"alert_id": "alert", "level": 4}},
-            )  # fmt: skip
-            session.add(row)
-            session.flush()
-            ids.append(row.id)
+        alert = session.get_one(Alert, "alert")
+        for name in names:
+            person = session.scalars(select(Person).where(Person.name == name)).one()
+            queue_step(session, alert, 0, person, "alert", clock())
+        session.flush()
+        rows = session.scalars(select(Outbox)).all()
+        ids = {row.address: row.id for row in rows}
         session.commit()
-    return ids
+    return [ids[address(name)] for name in names]
+
+
+def address(name: str) -> str:
+    return f"{name.lower()}@example.org"
 
 
 def by_mail(box: Postbox) -> Callable[[Message], str]:
@@ -115,10 +90,10 @@ def delivery_of(store: Store, outbox_id: str) -> Delivery:
 
 
 def test_what_is_due_is_sent_once_and_recorded(store: Store, postbox: Postbox, clock: Clock) -> None:
-    (one,) = queue(store, clock, "ada")
+    (one,) = queue(store, clock, "Asta")
     assert run(store, postbox, clock) == Sent(sent=1)
     assert run(store, postbox, clock) == Sent()
-    assert postbox.recipients == ["ada@practice.example"]
+    assert postbox.recipients == [address("Asta")]
     assert row_of(store, one).sent_at == clock()
     assert delivery_of(store, one).handed_over_at == clock()
     assert delivery_of(store, one).delivered_at is None
@@ -127,12 +102,12 @@ def test_what_is_due_is_sent_once_and_recorded(store: Store, postbox: Postbox, c
 def test_the_letter_names_nobody_and_links_to_the_page_with_the_button(
     store: Store, postbox: Postbox, clock: Clock
 ) -> None:
-    queue(store, clock, "ada")
+    queue(store, clock, "Asta")
     run(store, postbox, clock)
     (letter,) = postbox.letters
     text = letter.get_content() + letter["Subject"]
     assert f"{BASE}/desk/alerts/alert/take" in text
-    assert "Mina" not in text
+    assert "Nola" not in text
     assert not any(word in text.lower() for word in ("red", "pain", "eye", "lens", "sore"))
 
 
@@ -140,7 +115,7 @@ def test_H2_a_server_that_is_down_is_tried_again_with_growing_pauses(
     store: Store, postbox: Postbox, clock: Clock
 ) -> None:
     postbox.close()
-    (one,) = queue(store, clock, "ada")
+    (one,) = queue(store, clock, "Asta")
     for attempt, pause_s in enumerate(PAUSES_S, start=1):
         assert run(store, postbox, clock) == Sent(put_off=1)
         assert row_of(store, one).attempts == attempt
@@ -156,7 +131,7 @@ def test_H2_a_server_that_is_down_is_tried_again_with_growing_pauses(
 @pytest.mark.parametrize("mode", [Mode.LATER, Mode.LATER_AFTER_DATA, Mode.HANG])
 def test_H2_a_temporary_refusal_is_tried_again(store: Store, postbox: Postbox, clock: Clock, mode: Mode) -> None:
     postbox.mode = mode
-    (one,) = queue(store, clock, "ada")
+    (one,) = queue(store, clock, "Asta")
     assert run(store, postbox, clock) == Sent(put_off=1)
     assert row_of(store, one).last_error
     postbox.mode = Mode.ACCEPT
@@ -170,7 +145,7 @@ def test_H2_a_final_refusal_is_marked_and_not_repeated(
     store: Store, postbox: Postbox, clock: Clock, mode: Mode
 ) -> None:
     postbox.mode = mode
-    (one,) = queue(store, clock, "ada")
+    (one,) = queue(store, clock, "Asta")
     assert run(store, postbox, clock) == Sent(given_up=1)
     clock.advance(hours=1)
     assert run(store, postbox, clock) == Sent()
@@ -179,10 +154,10 @@ def test_H2_a_final_refusal_is_marked_and_not_repeated(
 
 
 def test_H2_a_dead_recipient_never_blocks_another(store: Store, postbox: Postbox, clock: Clock) -> None:
-    postbox.boxes = {"ada@practice.example": Mode.HANG, "ben@practice.example": Mode.NEVER}
-    queue(store, clock, "ada", "ben", "cy")
+    postbox.boxes = {address("Asta"): Mode.HANG, address("Pavel"): Mode.NEVER}
+    queue(store, clock, "Asta", "Pavel", "Mina")
     assert run(store, postbox, clock) == Sent(sent=1, put_off=1, given_up=1)
-    assert postbox.recipients == ["cy@practice.example"]
+    assert postbox.recipients == [address("Mina")]
 
 
 def test_H2_fresh_messages_go_before_repeated_ones(store: Store, clock: Clock) -> None:
@@ -192,19 +167,19 @@ def test_H2_fresh_messages_go_before_repeated_ones(store: Store, clock: Clock) -
         tried.append(message.address.partition("@")[0])
         return "receipt"
 
-    early, _ = queue(store, clock, "ada", "ben")
+    early, _ = queue(store, clock, "Asta", "Pavel")
     with store.writing() as session:
         session.get_one(Outbox, early).attempts = 5
         session.commit()
     clock.advance(minutes=1)
     send_due(store, {"mail": note}, BASE, "one", clock)
-    assert tried == ["ben", "ada"]
+    assert tried == ["pavel", "asta"]
 
 
 def test_H2_a_message_that_breaks_us_does_not_break_its_neighbours(
     store: Store, postbox: Postbox, clock: Clock
 ) -> None:
-    broken, _ = queue(store, clock, "ada", "ben")
+    broken, _ = queue(store, clock, "Asta", "Pavel")
     with store.writing() as session:
         session.get_one(Outbox, broken).message = {"key": "nobody wrote this", "language": "en", "values": {}}
         session.commit()
@@ -215,7 +190,7 @@ def test_H2_after_a_day_of_tries_a_message_is_given_up_in_sight(
     store: Store, postbox: Postbox, clock: Clock
 ) -> None:
     postbox.mode = Mode.LATER
-    (one,) = queue(store, clock, "ada")
+    (one,) = queue(store, clock, "Asta")
     clock.now += LONGEST_TRY
     assert run(store, postbox, clock) == Sent(given_up=1)
     assert delivery_of(store, one).failed_at is not None
@@ -228,7 +203,7 @@ class Killed(BaseException):
 def test_H2_killed_before_sending_another_worker_sends_after_the_lease(
     store: Store, postbox: Postbox, clock: Clock
 ) -> None:
-    queue(store, clock, "ada")
+    queue(store, clock, "Asta")
 
     def die(message: Message) -> str:
         raise Killed
@@ -244,7 +219,7 @@ def test_H2_killed_before_sending_another_worker_sends_after_the_lease(
 def test_H2_killed_after_sending_a_twin_comes_no_sooner_than_the_lease(
     store: Store, postbox: Postbox, clock: Clock
 ) -> None:
-    (one,) = queue(store, clock, "ada")
+    (one,) = queue(store, clock, "Asta")
 
     def send_and_die(message: Message) -> str:
         by_mail(postbox)(message)
@@ -266,7 +241,7 @@ def test_H2_killed_after_sending_a_twin_comes_no_sooner_than_the_lease(
 def test_H2_a_slow_worker_that_lost_its_lease_does_not_undo_the_faster_one(
     store: Store, postbox: Postbox, clock: Clock
 ) -> None:
-    (one,) = queue(store, clock, "ada")
+    (one,) = queue(store, clock, "Asta")
 
     def overtaken(message: Message) -> str:
         clock.now += LEASE
@@ -278,13 +253,13 @@ def test_H2_a_slow_worker_that_lost_its_lease_does_not_undo_the_faster_one(
     assert run(store, postbox, clock) == Sent()
 
 
-def test_nothing_is_held_while_a_channel_is_slow(store: Store, clock: Clock) -> None:
-    queue(store, clock, "ada")
+def test_nothing_is_held_while_a_channel_is_slow(store: Store, store_url: str, cast: Cast, clock: Clock) -> None:
+    queue(store, clock, "Asta")
 
     def writes_meanwhile(message: Message) -> str:
-        other = Store(str(store.engine.url))
+        other = Store(store_url)
         with other.writing() as session:
-            session.get_one(Practice, "practice").name = "written while sending"
+            session.get_one(Practice, cast.practices["mill"]).name = "written while sending"
             session.commit()
         other.close()
         return "receipt"
@@ -293,7 +268,7 @@ def test_nothing_is_held_while_a_channel_is_slow(store: Store, clock: Clock) -> 
 
 
 def test_a_closed_alert_has_nothing_left_to_say(store: Store, postbox: Postbox, clock: Clock) -> None:
-    (one,) = queue(store, clock, "ada")
+    (one,) = queue(store, clock, "Asta")
     with store.writing() as session:
         session.get_one(Alert, "alert").closed_at = clock()
         session.commit()
@@ -303,12 +278,14 @@ def test_a_closed_alert_has_nothing_left_to_say(store: Store, postbox: Postbox, 
     assert delivery_of(store, one).failed_at is None
 
 
-def test_H2_two_workers_at_once_send_each_message_once(tmp_path: Path, store: Store, clock: Clock) -> None:
+def test_H2_two_workers_at_once_send_each_message_once(
+    store_url: str, store: Store, cast: Cast, clock: Clock
+) -> None:
     with store.writing() as session:
         for number in range(40):
             session.add(
                 Outbox(
-                    practice_id="practice", channel="mail", address=f"p{number}@practice.example",
+                    practice_id=cast.practices["mill"], channel="mail", address=f"p{number}@example.org",
                     created_at=clock(), due_at=clock(),
                     message={"key": "alert", "language": "en", "values": {"alert_id": "alert", "level": 3}},
                 )
@@ -318,7 +295,7 @@ def test_H2_two_workers_at_once_send_each_message_once(tmp_path: Path, store: St
     start = threading.Barrier(2)
 
     def work(name: str) -> None:
-        own = Store(str(store.engine.url))
+        own = Store(store_url)
         start.wait()
         send_due(own, {"mail": lambda message: carried.append(message.address) or "receipt"}, BASE, name, clock)
         own.close()
@@ -328,4 +305,4 @@ def test_H2_two_workers_at_once_send_each_message_once(tmp_path: Path, store: St
         one.start()
     for one in workers:
         one.join()
-    assert sorted(carried) == sorted(f"p{number}@practice.example" for number in range(40))
+    assert sorted(carried) == sorted(f"p{number}@example.org" for number in range(40))
