@@ -57,3 +57,12 @@ def reports_of(session: Session, wearer: Wearer) -> Sequence[Report]:
         .where(Report.practice_id == wearer.practice_id, Report.wearer_id == wearer.id)
         .order_by(Report.judged_at.desc(), Report.entry_id)
     ).all()
+
+
+def climbing_alerts(session: Session, level: int) -> Sequence[str]:
+    """Return the ids of open alerts of ``level`` or more whose family nobody has reached, the worst first."""
+    return session.scalars(
+        select(Alert.id)
+        .where(Alert.closed_at.is_(None), Alert.contact_at.is_(None), Alert.level >= level)
+        .order_by(Alert.level.desc(), Alert.raised_at, Alert.id)
+    ).all()

@@ -1,0 +1,49 @@
+"""Which jobs there are, and how often each asks what is due."""
+
+from __future__ import annotations
+
+import os
+import socket
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
+from functools import partial
+
+from companion.clockwork.ticks import Job, Ticker
+from companion.common.ids import new_id
+from companion.config import Settings
+from companion.delivery.mail import send_mail
+from companion.store.engine import Store
+from companion.usecases.climbing import climb_alerts
+from companion.usecases.forecasting import refresh_forecast, stale_forecasts
+from companion.usecases.heartbeats import BEAT
+from companion.usecases.sending import Carrier, any_due, send_due
+
+
+def carriers(settings: Settings) -> Mapping[str, Carrier]:
+    """Return the channels that are set up, by the name that an outbox row calls them."""
+    return {} if settings.mail is None else {"mail": partial(send_mail, settings.mail)}
+
+
+def refresh_forecasts(store: Store, now: datetime) -> None:
+    """Forecast anew for whoever's diary has moved on, each in a transaction of its own."""
+    with store.reading() as session:
+        stale = stale_forecasts(session, now)
+    for wearer_id in stale:
+        with store.writing() as session:
+            refresh_forecast(session, wearer_id, now)
+
+
+def ticker(settings: Settings, store: Store, clock: Callable[[], datetime]) -> Ticker:
+    """Return the ticker of one worker of this house."""
+    name = f"{socket.gethostname()}-{os.getpid()}-{new_id()[:8]}"
+    jobs = (
+        Job(
+            "send",
+            timedelta(seconds=1),
+            lambda: send_due(store, carriers(settings), settings.base_url, name, clock),
+            is_due=lambda: any_due(store, clock()),
+        ),
+        Job("climb", timedelta(seconds=15), lambda: climb_alerts(store, clock())),
+        Job("forecasts", timedelta(seconds=60), lambda: refresh_forecasts(store, clock())),
+    )
+    return Ticker(store, jobs, clock, BEAT)

@@ -1,0 +1,61 @@
+"""What ``companion check`` says of each finding: what is wrong. What to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from companion.phrasebook.marks import N_
+
+# note: one line each for whoever runs the server: what is wrong, then what to do; %(job)s is a job's name
+FINDINGS: Mapping[str, str] = {
+    "database_unreachable": N_(
+        "cannot be opened (%(error)s). Check COMPANION_DATABASE_URL and that the server runs."
+    ),
+    "database_behind": N_(
+        "stands at migration %(version)s, the program at %(head)s. "
+        "Start the companion again; it moves the database on."
+    ),
+    "key_missing": N_("there is no secret key at %(path)s. Start the companion once; it makes one."),
+    "key_open": N_("others may read %(path)s (mode %(mode)s). Run: chmod 600 %(path)s"),
+    "mail_missing": N_(
+        "no mail server is set up, so alerts stand at the desk only. "
+        "Set COMPANION_SMTP_HOST and COMPANION_SMTP_SENDER."
+    ),
+    "mail_unreachable": N_(
+        "the server %(host)s:%(port)s cannot be used (%(error)s). "
+        "Check that it runs, and the COMPANION_SMTP settings."
+    ),
+    "job_never": N_(
+        "%(job)s has never run. Start “companion worker”, or “companion serve”, which does its work too."
+    ),
+    "job_late": N_("%(job)s last ran at %(since)s. Start the worker again and read its log."),
+    "job_broke": N_("%(job)s broke when it last ran (%(error)s). Read the worker's log."),
+    "outbox_stuck": N_(
+        "%(num)s messages wait, the oldest since %(since)s (%(error)s). Check the mail server, then the worker."
+    ),
+    "outbox_given_up": N_(
+        "%(num)s messages of the last day were not accepted (%(error)s). "
+        "Correct the addresses of the staff they went to."
+    ),
+    "alert_nobody_to_tell": N_(
+        "%(practice)s: a report at level %(level)s from %(since)s could be sent to nobody. Call the practice."
+    ),
+    "alert_nobody_took_it": N_(
+        "%(practice)s: nobody has taken a report at level %(level)s from %(since)s. Call the practice."
+    ),
+    "alert_no_contact_yet": N_(
+        "%(practice)s: a report at level %(level)s from %(since)s was taken, but the family is not reached. "
+        "Call the practice."
+    ),
+    "no_contact": N_(
+        "%(practice)s: nobody can be told of an alert. "
+        "Give a member of staff a mail address, and add them to the plan."
+    ),
+    "plan_names_unreachable": N_(
+        "%(practice)s: the alert plan names %(person)s, who has left or has no mail address. Change the plan."
+    ),
+    "never_open": N_("%(practice)s: no opening hours are set, so nobody is ever on duty. Set them."),
+    "no_practitioner": N_("%(practice)s: there is no practitioner to close reports or lift holds. Invite one."),
+}
+
+ALL_WELL = N_("nothing found")

@@ -1,0 +1,12 @@
+"""What can be wrong with the address that `companion serve` is to listen at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from companion.phrasebook.marks import N_
+
+SENTENCES: Mapping[str, str] = {
+    "port_wrong": N_("must be a number from 1 to 65535"),
+    "address_taken": N_("the companion cannot listen at %(host)s:%(port)s; something else may be there"),
+}

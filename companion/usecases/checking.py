@@ -1,0 +1,109 @@
+"""What is not as it should be in a running house, as findings: an area, a code and its values.
+
+Reads only. The words are the phrasebook's, the exit code the command line's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from companion.store.models import Membership, Outbox, Person, Practice
+from companion.store.queries import outbox
+from companion.store.queries.alerts import open_alerts
+from companion.store.queries.jobs import all_jobs
+from companion.usecases.climbing import family_news
+from companion.usecases.heartbeats import JOBS, LATE
+from companion.usecases.raising import people_to_tell
+
+STUCK = timedelta(minutes=10)
+"""A message due longer than this is in nobody's hands."""
+RECENT = timedelta(hours=24)
+
+
+@dataclass(frozen=True)
+class Finding:
+    area: str
+    code: str
+    values: dict[str, Any] = field(default_factory=dict)
+
+
+def findings(session: Session, now: datetime) -> list[Finding]:
+    """Return everything that is wrong in the store's contents, area by area."""
+    found = [*_jobs(session, now), *_outbox(session, now)]
+    for practice in session.scalars(select(Practice).order_by(Practice.name, Practice.id)):
+        found += _practice(session, practice) + _alerts(session, practice, now)
+    return found
+
+
+def _jobs(session: Session, now: datetime) -> list[Finding]:
+    runs, found = all_jobs(session), []
+    for name in JOBS:
+        run = runs.get(name)
+        if run is None or run.finished_at is None:
+            found.append(Finding("jobs", "job_never", {"job": name}))
+        elif now - run.finished_at > LATE:
+            found.append(Finding("jobs", "job_late", {"job": name, "since": run.finished_at}))
+        if run is not None and run.last_error:
+            found.append(Finding("jobs", "job_broke", {"job": name, "error": run.last_error}))
+    return found
+
+
+def _outbox(session: Session, now: datetime) -> list[Finding]:
+    found = []
+    waiting = outbox.stuck(session, now - STUCK)
+    if waiting:
+        values = {"num": len(waiting), "since": waiting[0].due_at, "error": waiting[0].last_error or "-"}
+        found.append(Finding("outbox", "outbox_stuck", values))
+    given_up = [row for row in outbox.given_up_since(session, now - RECENT) if _missed(session, row)]
+    if given_up:
+        values = {"num": len(given_up), "error": given_up[-1].last_error or "-"}
+        found.append(Finding("outbox", "outbox_given_up", values))
+    return found
+
+
+def _missed(session: Session, row: Outbox) -> bool:
+    """Tell a message that did not reach its person from one that had nothing left to say."""
+    alert = outbox.alert_of(session, row)
+    return alert is None or alert.closed_at is None
+
+
+def _practice(session: Session, practice: Practice) -> list[Finding]:
+    """Whom an alert would reach: somebody, and everybody whom the plan names."""
+    found, named = [], {"practice": practice.name}
+    told = people_to_tell(session, practice)
+    if not told:
+        found.append(Finding("practices", "no_contact", named))
+    reached = {person.id for person in told}
+    for step in practice.alert_plan:
+        if step["person_id"] not in reached:
+            person = session.get(Person, step["person_id"])
+            values = named | {"person": person.name if person else step["person_id"]}
+            found.append(Finding("practices", "plan_names_unreachable", values))
+    if not any(practice.opening_hours.values()):
+        found.append(Finding("practices", "never_open", named))
+    closers = session.scalars(
+        select(Membership.person_id).where(
+            Membership.practice_id == practice.id,
+            Membership.role == "practitioner",
+            Membership.ended_at.is_(None),
+        )
+    ).first()
+    if closers is None:
+        found.append(Finding("practices", "no_practitioner", named))
+    return found
+
+
+def _alerts(session: Session, practice: Practice, now: datetime) -> list[Finding]:
+    """Alerts that went to everybody whom they could go to, and whose family still waits."""
+    found = []
+    for alert, _, _ in open_alerts(session, practice):
+        news = family_news(session, practice, alert, now)
+        if news is not None:
+            values = {"practice": practice.name, "level": alert.level, "since": alert.raised_at}
+            found.append(Finding("alerts", f"alert_{news.value}", values))
+    return found
