@@ -42,7 +42,7 @@ BUILD_H = Parameter(
 )  # fmt: skip
 SETTLE_H = Parameter(
     "settle_h", "h", 15.0, 1.3, "log", 6.0, 40.0,
-    "INF: less loss a day once settled (Eye Contact Lens 2003;29:137; from memory Int Contact Lens Clin 1998;25:59)",
+    "INF: less loss a day once settled (Eye Contact Lens 2003;29:137; memory Int Contact Lens Clin 1998;25:59)",
 )  # fmt: skip
 FRESH_FADE_H = Parameter(
     "fresh_fade_h", "h", 35.0, 1.0, "log", 35.0, 35.0,
@@ -77,7 +77,7 @@ TABLE = (
     BUILD_H, SETTLE_H, FRESH_FADE_H, SETTLED_FADE_H, FADE_FACTOR, GAIN, NIGHT_NOISE_D, BEST_ACUITY, BLUR_PER_D,
 )  # fmt: skip
 
-# Larger treatments fade sooner: direction Eye Contact Lens 2004;30:247. The slope is INF: 100 h at 1 D, 55 h at 5 D.
+# Larger treatments fade sooner: direction Eye Contact Lens 2004;30:247. Slope INF: 100 h at 1 D, 55 h at 5 D.
 SIZE_SLOPE_PER_D = math.log(55 / 100) / 4
 SIZE_REFERENCE_D = 3.5
 SIZE_RANGE_D = (1.5, 5.5)

@@ -1,7 +1,7 @@
 """May this eye go without its lens tonight? Six rows, the first that matches wins.
 
-The forecast can only narrow what the practice has signed: it is asked last, and only an eye that passed every other
-row may skip.
+The forecast can only narrow what the practice has signed: it is asked last, and only an eye that passed every
+other row may skip.
 """
 
 from __future__ import annotations
