@@ -33,7 +33,7 @@ def new_wearer(session: Session, actor: Actor, form: Mapping[str, str], now: dat
     birth_date = read.day("birth_date", latest=now.date())
     where = read.zone("zone", default=practice.zone)
     first_night = read.day("first_night", optional=True)
-    habit = read.whole("settled_nights_per_week", 1, 7, optional=True)
+    habit = read.number("settled_nights_per_week", 1, 7, optional=True)
     read.finish()
     assert birth_date is not None
     wearer = Wearer(

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -46,7 +45,7 @@ class Receipt:
 
 
 def record_entries(
-    session: Session, actor: Actor, wearer_id: str, raw_entries: Sequence[Mapping[str, Any]], now: datetime
+    session: Session, actor: Actor, wearer_id: str, raw_entries: Sequence[object], now: datetime
 ) -> Receipt:
     """Take a batch of entries about one wearer; say of each whether it was accepted.
 
@@ -66,7 +65,7 @@ def record_entries(
     for raw in raw_entries:
         try:
             with session.begin_nested():
-                draft = check_shape({**raw, "wearer_id": wearer.id})
+                draft = check_shape({**raw, "wearer_id": wearer.id} if isinstance(raw, Mapping) else raw)
                 needed = Action.REPORT_SYMPTOMS if draft.kind is Kind.SYMPTOM_REPORT else Action.WRITE_DIARY
                 if not may(roles, needed):
                     raise InvalidInput(Problem("not_allowed", "kind"))
@@ -75,7 +74,8 @@ def record_entries(
             if draft.kind is Kind.SYMPTOM_REPORT:
                 receipt.reports.append(draft.id)
         except InvalidInput as wrong:
-            receipt.rejected.append(Rejection(str(raw.get("id", "")), wrong.problems))
+            claimed = raw.get("id") if isinstance(raw, Mapping) else None
+            receipt.rejected.append(Rejection(str(claimed or "")[:64], wrong.problems))
     if receipt.accepted:
         refresh_state(session, wearer, now)
     session.commit()

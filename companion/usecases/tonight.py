@@ -46,6 +46,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
     lenses = {eye: lens_state(story.standing, eye, now, story.habits.split) for eye in story.eyes}
     hour = hour_of_day(story, now)
     answer = forecast["tonight"] if forecast else _answer_without_forecast(story, holds)
+    action = action_for(story, hour, lenses, answer, now)
     alerts = alerts_of(session, wearer, closed_since=now - CLOSED_SHOWN_FOR)
     shown = max(alerts, key=lambda one: (one.closed_at is None, one.level, one.raised_at), default=None)
     night = date.fromisoformat(answer["night"])
@@ -58,7 +59,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "now": iso(now, where),
         "night": answer["night"],
         "hour": hour,
-        "action": {"kind": action_for(story, hour, lenses, answer, now), "eyes": _offered(lenses, answer)},
+        "action": {"kind": action, "eyes": _offered(action, lenses, answer)},
         "lens": {
             eye.value: {"state": state.place.value, "since": iso(state.since, where)}
             for eye, state in lenses.items()
@@ -116,8 +117,10 @@ def action_for(
     return "none" if checked else "sight"
 
 
-def _offered(lenses: Mapping[Eye, LensState], answer: Mapping[str, Any]) -> list[str]:
+def _offered(action: str, lenses: Mapping[Eye, LensState], answer: Mapping[str, Any]) -> list[str]:
     """The eyes that the hour's deed is offered for: those with a lens in, else those that may have one in."""
+    if action == "sight":
+        return [eye.value for eye in lenses]
     worn = [eye.value for eye, state in lenses.items() if state.place is LensPlace.IN]
     return worn or [eye for eye, one in answer["eyes"].items() if one["answer"] not in NO_LENS]
 

@@ -31,7 +31,7 @@ class Wearer(Base):
     usual_out: Mapped[time] = mapped_column(default=time(6, 30))
     first_night: Mapped[date | None]
     """The evening of the first night with lenses."""
-    settled_nights_per_week: Mapped[int | None]
+    settled_nights_per_week: Mapped[float | None]
     """Given for a wearer who came to us in mid-course: the habit before the diary begins."""
     diary_since: Mapped[date]
     last_seq: Mapped[int] = mapped_column(default=0)

@@ -119,7 +119,7 @@ def upgrade() -> None:
         sa.Column("usual_in", sa.Time(), nullable=False),
         sa.Column("usual_out", sa.Time(), nullable=False),
         sa.Column("first_night", sa.Date(), nullable=True),
-        sa.Column("settled_nights_per_week", sa.Integer(), nullable=True),
+        sa.Column("settled_nights_per_week", sa.Double(), nullable=True),
         sa.Column("diary_since", sa.Date(), nullable=False),
         sa.Column("last_seq", sa.Integer(), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
