@@ -15,11 +15,12 @@ from urllib.parse import urlsplit
 
 import pytest
 from fakes import Clock, Postbox
-from people import ZONE
+from people import PASSWORD, ZONE
 from playwright.sync_api import Browser, BrowserContext, Page, Response
 from waitress.server import create_server
 
 from companion.app import create_app
+from companion.clockwork.worker import ticker
 from companion.config import Settings
 from companion.store.engine import Store
 
@@ -61,8 +62,16 @@ class Site:
     clock: Clock
     postbox: Postbox
 
+    settings: Settings
+
     def url(self, path: str) -> str:
         return self.address + path
+
+    def work(self) -> None:
+        """Do what the worker would do now: send, climb, forecast."""
+        worker = ticker(self.settings, self.store, self.clock)
+        for job in worker.jobs:
+            worker.tick(job)
 
 
 @pytest.fixture
@@ -70,10 +79,11 @@ def site(store: Store, settings: Settings, clock: Clock, postbox: Postbox) -> It
     # The port is taken before the app is made, so that links in its mail lead back to it.
     server = create_server(lambda environ, answer: app(environ, answer), host="127.0.0.1", port=0, threads=4)
     address = f"http://127.0.0.1:{server.effective_port}"
-    app = create_app(replace(settings, base_url=address), store=store, clock=clock)
+    settings = replace(settings, base_url=address)
+    app = create_app(settings, store=store, clock=clock)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
-    yield Site(address, app, store, clock, postbox)
+    yield Site(address, app, store, clock, postbox, settings)
     server.close()
     thread.join(timeout=10)
 
@@ -97,6 +107,21 @@ class Window:
         """Press something that leads to another page, and wait for that page."""
         with self.page.expect_navigation():
             self.page.locator(selector).first.click()
+
+    def fill(self, **fields: str) -> None:
+        for name, value in fields.items():
+            self.page.locator(f"[name={name}]:visible").first.fill(value)
+
+    def choose(self, name: str, value: str) -> None:
+        self.page.locator(f"input[name='{name}'][value='{value}']").check()
+
+    def says(self, selector: str = "main") -> str:
+        return self.page.locator(selector).first.inner_text()
+
+    def sign_in(self, name: str) -> None:
+        self.go("/sign-in")
+        self.fill(login=name.lower(), password=PASSWORD)
+        self.press("form button.act")
 
 
 Open = Callable[..., Window]

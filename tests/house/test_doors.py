@@ -1,0 +1,196 @@
+"""Who gets past which door: every route, as everybody. The table is ``doors.py``; a route without a row fails."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import people
+import pytest
+from conftest import EVENING
+from doors import DOORS, Door
+from fakes import Clock
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlalchemy import select
+
+from companion.app import create_app
+from companion.common.ids import new_id
+from companion.config import Settings
+from companion.store.engine import Store
+from companion.store.models import Alert, Hold, Person, Visit
+from companion.usecases import consents, signing
+from companion.usecases.actor import Actor, actor_of
+from companion.usecases.invitations import invite
+from companion.usecases.recording import record_entries
+
+VISITORS = {
+    # column of the table: who knocks, and whose record they ask for
+    "nobody": [(None, "Nola")],
+    "family": [("Gwen", "Nola"), ("Wim", "Wim")],
+    "stranger": [("Hedda", "Nola"), ("Wim", "Nola")],
+    "assistant": [("Asta", "Nola")],
+    "practitioner": [("Pavel", "Nola")],
+    "manager": [("Mina", "Nola")],
+    "elsewhere": [("Otto", "Nola"), ("Petra", "Nola"), ("Mark", "Nola")],
+}
+RED_AND_PAINFUL = {"redness": "red", "pain": "severe"}
+
+
+@dataclass(frozen=True)
+class World:
+    """A store with life in it, and for Nola and Wim what stands in the addresses of their pages."""
+
+    file: Path
+    ids: dict[str, dict[str, str]]
+    tokens: dict[str, str]
+
+
+@pytest.fixture(scope="module")
+def world(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> World:
+    file = tmp_path_factory.mktemp("doors") / "world.sqlite"
+    shutil.copy(migrated_file, file)
+    store = Store(f"sqlite:///{file}")
+    ids, tokens = {}, {}
+    with store.writing() as session:
+        cast = people.settle(session, EVENING)
+        session.commit()
+    for name, person_id in cast.people.items():
+        with store.writing() as session:
+            tokens[name] = signing.open_sign_in(session, person_id, EVENING, "tests")
+            actor = actor_of(session, session.get_one(Person, person_id), "")
+            consents.give(session, actor, consents.TEXT_VERSION, "en", EVENING)
+    for wearer, author in (("Nola", "Gwen"), ("Wim", "Wim")):
+        ids[wearer] = _fill(store, cast, wearer, author)
+    with store.engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    store.close()
+    return World(file, ids, tokens)
+
+
+def _fill(store: Store, cast: people.Cast, wearer: str, author: str) -> dict[str, str]:
+    """Let the family log a lens and report a red painful eye, and the practice send an invitation."""
+    wearer_id, entry_id, report_id = cast.wearers[wearer], new_id(), new_id()
+    frame = {"at": EVENING.isoformat(), "made_at": EVENING.isoformat(), "zone": people.ZONE}
+    entries = [
+        {"id": entry_id, "kind": "lenses_in", "payload": {"eyes": "both"}, **frame},
+        {
+            "id": report_id,
+            "kind": "symptom_report",
+            "payload": {"answers": {"general": {}, "right": RED_AND_PAINFUL, "left": {}}},
+            **frame,
+        },
+    ]
+    with store.writing() as session:
+        receipt = record_entries(session, _actor(session, cast, author), wearer_id, entries, EVENING)
+    assert not receipt.rejected
+    with store.writing() as session:
+        token = invite(session, _actor(session, cast, "Asta"), wearer_id, "guardian", "Aunt", EVENING)
+    with store.reading() as session:
+        return {
+            "wearer_id": wearer_id,
+            "entry_id": entry_id,
+            "report_id": report_id,
+            "token": token,
+            "night": EVENING.date().isoformat(),
+            "alert_id": session.scalars(select(Alert.id).where(Alert.wearer_id == wearer_id)).one(),
+            "hold_id": session.scalars(select(Hold.id).where(Hold.wearer_id == wearer_id)).first() or "",
+            "visit_id": session.scalars(select(Visit.id).where(Visit.wearer_id == wearer_id)).first() or "",
+        }
+
+
+def _actor(session: Any, cast: people.Cast, name: str) -> Actor:
+    return actor_of(session, session.get_one(Person, cast.people[name]), "")
+
+
+@contextmanager
+def house(file: Path) -> Iterator[Flask]:
+    store = Store(f"sqlite:///{file}")
+    settings = Settings(database_url="", secret_key="only for tests", sign_in_tries="1000 per minute")
+    app = create_app(settings, store=store, clock=Clock(EVENING))
+    app.testing = True
+    app.config["WTF_CSRF_ENABLED"] = False
+    yield app
+    store.close()
+
+
+def client_of(app: Flask, token: str | None) -> FlaskClient:
+    client = app.test_client()
+    if token:
+        with client.session_transaction() as session:
+            session["_user_id"], session["_fresh"] = token, True
+    return client
+
+
+def knock(client: FlaskClient, door: Door, ids: dict[str, str], app: Flask) -> int:
+    """Go to the door as its row says, with ids of ``ids`` in the address and the form."""
+    filled = {name: ids.get(name, value) for name, value in door.arguments.items()}
+    with app.test_request_context():
+        names = next(
+            r for r in app.url_map.iter_rules(door.endpoint) if door.method in (r.methods or ())
+        ).arguments
+        address = app.url_for(door.endpoint, **{name: filled.get(name, ids.get(name)) for name in names})
+    address = address.removeprefix("http://localhost")
+    form = {name: value.format(**ids, fresh=new_id()) for name, value in door.form.items()}
+    if door.method == "POST":
+        return client.post(address, data=form, headers={"Origin": "http://localhost"}).status_code
+    return client.get(address).status_code
+
+
+def contents(file: Path) -> str:
+    with sqlite3.connect(file) as connection:
+        return hashlib.sha256("\n".join(connection.iterdump()).encode()).hexdigest()
+
+
+@pytest.fixture(scope="module")
+def rules(world: World) -> set[tuple[str, str]]:
+    with house(world.file) as app:
+        return {
+            (rule.endpoint, method)
+            for rule in app.url_map.iter_rules()
+            for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
+        }
+
+
+def test_every_route_has_a_row_and_every_row_a_route(rules: set[tuple[str, str]]) -> None:
+    rows = [(door.endpoint, door.method) for door in DOORS]
+    assert len(rows) == len(set(rows))
+    assert rules - set(rows) == set()
+    assert set(rows) - rules == set()
+
+
+@pytest.mark.parametrize("door", DOORS, ids=lambda door: f"{door.method} {door.endpoint}")
+def test_who_gets_what(door: Door, world: World, tmp_path: Path) -> None:
+    got, expected = {}, {}
+    for column, knocks in VISITORS.items():
+        for who, about in knocks:
+            file = tmp_path / f"{who}-{about}.sqlite"
+            shutil.copy(world.file, file)
+            with house(file) as app:
+                before = contents(file)
+                client = client_of(app, world.tokens[who] if who else None)
+                got[who, about] = knock(client, door, world.ids[about], app)
+                expected[who, about] = getattr(door, column)
+                if door.method == "GET":
+                    assert contents(file) == before, f"a GET by {who} changed the store"
+                elif got[who, about] in (401, 403, 404):
+                    assert contents(file) == before, f"{who} was turned away and changed the store"
+    assert got == expected
+
+
+def test_the_walk_would_notice(world: World, tmp_path: Path) -> None:
+    """The test of the test: a page that forgets its door, and a GET that writes, are seen."""
+    shutil.copy(world.file, tmp_path / "world.sqlite")
+    with house(tmp_path / "world.sqlite") as app:
+        before = contents(tmp_path / "world.sqlite")
+        assert client_of(app, None).get("/desk").status_code == 302
+        with app.extensions["companion"].store.writing() as session:
+            session.add(Person(name="Somebody", created_at=EVENING))
+            session.commit()
+        assert contents(tmp_path / "world.sqlite") != before
