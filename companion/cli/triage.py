@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +14,11 @@ from companion.triage.evaluate import evaluate
 
 def add(subparsers: Any) -> None:
     parser = subparsers.add_parser("triage", help="judge a file of symptom answers")
-    parser.add_argument("answers", metavar=FIELD, type=Path, help="JSON: general, right, left")
+    parser.add_argument("answers", metavar=FIELD, type=Path, help="JSON with general, right and left")
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    print(json.dumps(verdict_document(evaluate(read_answers(args.answers))), indent=2))
+    document = verdict_document(evaluate(read_answers(args.answers)))
+    sys.stdout.write(json.dumps(document, indent=2) + "\n")
     return 0

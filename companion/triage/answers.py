@@ -123,7 +123,7 @@ def _filled(part: str, given: Mapping[str, str], rules: Rules, asked: frozenset[
 def _checked(said: object, rules: Rules) -> dict[str, dict[str, str]]:
     if not isinstance(said, Mapping):
         raise InvalidInput(Problem("triage_not_an_object", "answers"))
-    problems = [Problem("triage_unknown_part", str(part)) for part in said if part not in PARTS]
+    problems = [Problem("triage_unknown_part", str(part) or "answers") for part in said if part not in PARTS]
     checked: dict[str, dict[str, str]] = {part: {} for part in PARTS}
     for part in PARTS:
         rows = said.get(part, {})

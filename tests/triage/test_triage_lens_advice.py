@@ -118,7 +118,8 @@ def test_H9_loosening_is_for_a_comfortable_lens_stuck_under_half_an_hour():
     assert {"stuck_loosen", "stuck_call"} <= set(keys(judge(right={"lens": "stuck_now"})))
     assert "stuck_loosen" not in keys(judge(right={"lens": "stuck_now", "pain": "mild"}))
     assert "stuck_loosen" not in keys(judge(right={"lens": "stuck_long_or_broken"}))
-    assert "stuck_loosen" not in keys(judge(right={"lens": "stuck_now", "chemical": "mild_rinsed"}))
+    splashed = judge(right={"lens": "stuck_now", "chemical": "mild_rinsed"})
+    assert not {"stuck_loosen", "stuck_call"} & set(keys(splashed)), "rinsing comes first"
 
 
 def test_a_missing_lens_is_not_dug_for():

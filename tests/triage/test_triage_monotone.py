@@ -16,28 +16,15 @@ SETS = 1_000_000
 CHUNK = 100_000
 BY_PYTHON = 10_000
 
-SLOTS = [
-    *(("general", name) for name in table.GENERAL),
-    *((eye, name) for eye in ("right", "left") for name in table.EYE),
-]
-"""Every question that a full answer set answers."""
-
-
-def document(answers):
-    said = {"general": {}, "right": {}, "left": {}}
-    for (part, name), answer in answers.items():
-        said[part][name] = answer
-    return said
-
 
 def judged(answers):
-    verdict = evaluate(answers_from_file(document(answers)))
+    verdict = evaluate(answers_from_file(table.document(answers)))
     return verdict.level, verdict.eyes[Eye.RIGHT], verdict.eyes[Eye.LEFT], *verdict.wear_hold.values()
 
 
 def test_H1_all_pairs_of_answers_worse_is_never_less():
     """Left against left repeats right against right (a test beside this one swaps the eyes)."""
-    pairs = [pair for pair in combinations(SLOTS, 2) if not all(part == "left" for part, _ in pair)]
+    pairs = [pair for pair in combinations(table.SLOTS, 2) if not all(part == "left" for part, _ in pair)]
     for one, two in pairs:
         firsts, seconds = table.ALL[one[1]].options, table.ALL[two[1]].options
         seen = np.array(
@@ -45,18 +32,6 @@ def test_H1_all_pairs_of_answers_worse_is_never_less():
         )
         assert (np.diff(seen, axis=0) >= 0).all(), (one, two)
         assert (np.diff(seen, axis=1) >= 0).all(), (one, two)
-
-
-def drawn(rng, count):
-    """Draw full answer sets from nearly well to very ill: ranks, *unsure* counted as what it counts as."""
-    illness = rng.beta(0.5, 4, count)
-    ranks, texts = {}, {}
-    for slot in SLOTS:
-        asked = table.ALL[slot[1]]
-        rank_of = np.array([asked.rank(answer) for answer in asked.answers], np.int8)
-        answer = np.where(rng.random(count) < illness, rng.integers(1, len(asked.answers), count), 0)
-        texts[slot], ranks[slot] = answer, rank_of[answer]
-    return ranks, texts
 
 
 def of_eye(ranks, eye):
@@ -100,13 +75,13 @@ def test_H1_a_million_answer_sets_worse_is_never_less():
     rng = np.random.default_rng(SEED)
     levels = np.zeros(6, int)
     for _ in range(SETS // CHUNK):
-        ranks, _ = drawn(rng, CHUNK)
+        ranks, _ = table.drawn(rng, CHUNK)
         before = judge(ranks)
         assert (by_the_file(ranks) == before).all()
         levels += np.bincount(before[0], minlength=6)
-        which, step = rng.integers(0, len(SLOTS), CHUNK), rng.random(CHUNK)
+        which, step = rng.integers(0, len(table.SLOTS), CHUNK), rng.random(CHUNK)
         worse = {}
-        for i, slot in enumerate(SLOTS):
+        for i, slot in enumerate(table.SLOTS):
             top = len(table.ALL[slot[1]].options) - 1
             up = np.ceil((top - ranks[slot]) * step).astype(np.int8)
             worse[slot] = np.where(which == i, ranks[slot] + up, ranks[slot])
@@ -115,17 +90,17 @@ def test_H1_a_million_answer_sets_worse_is_never_less():
 
 
 def test_H1_the_evaluator_agrees_with_the_table_on_full_answer_sets():
-    ranks, texts = drawn(np.random.default_rng(SEED + 1), BY_PYTHON)
+    ranks, texts = table.drawn(np.random.default_rng(SEED + 1), BY_PYTHON)
     expected = judge(ranks)
     for i in range(BY_PYTHON):
-        said = {slot: table.ALL[slot[1]].answers[texts[slot][i]] for slot in SLOTS}
+        said = table.answers_at(texts, i)
         assert judged(said) == tuple(expected[:, i]), said
 
 
 def test_swapping_the_eyes_swaps_the_verdict():
-    _, texts = drawn(np.random.default_rng(SEED + 2), 500)
+    _, texts = table.drawn(np.random.default_rng(SEED + 2), 500)
     for i in range(500):
-        said = document({slot: table.ALL[slot[1]].answers[texts[slot][i]] for slot in SLOTS})
+        said = table.document(table.answers_at(texts, i))
         mirrored = {"general": said["general"], "right": said["left"], "left": said["right"]}
         one, other = (evaluate(answers_from_file(each)) for each in (said, mirrored))
         assert (one.level, one.rules, one.deciding) == (other.level, other.rules, other.deciding)
@@ -135,6 +110,6 @@ def test_swapping_the_eyes_swaps_the_verdict():
             assert (there[Eye.RIGHT], there[Eye.LEFT]) == (here[Eye.LEFT], here[Eye.RIGHT])
 
 
-@pytest.mark.parametrize("slot", SLOTS, ids=".".join)
+@pytest.mark.parametrize("slot", table.SLOTS, ids=".".join)
 def test_unsure_is_never_less_than_the_best_answer(slot):
     assert np.all(np.array(judged({slot: "unsure"})) >= np.array(judged({})))

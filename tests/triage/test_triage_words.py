@@ -69,7 +69,7 @@ def test_no_technical_id_leaks_into_the_words():
 
 
 def test_sentences_are_short():
-    """An action fits in one breath: at most 25 words, most far fewer. The two long lists of signs are questions."""
+    """An action fits in one breath: at most 25 words, most far fewer. Questions may list signs."""
     sentences = [s for text in everything(ENGLISH) for s in re.split(r"(?<=[.?!:])\s", text) if "?" not in s]
     assert [s for s in sentences if len(s.split()) > 25] == []
     assert sum(len(s.split()) for s in sentences) / len(sentences) < 9

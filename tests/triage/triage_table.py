@@ -183,3 +183,38 @@ def judge_eye(ranks: Ranks) -> Judged:
         held = held | firing if holds_eye(rule_id) else held
     raised = (ranks["risk_modifier"] > 0) & ((level == 2) | (level == 3))
     return Judged(level + raised.astype(np.int8), held)
+
+
+Slot = tuple[str, str]
+SLOTS: list[Slot] = [
+    *(("general", name) for name in GENERAL),
+    *((eye, name) for eye in ("right", "left") for name in EYE),
+]
+"""Every question that a full answer set answers."""
+
+
+def document(answers: Mapping[Slot, str]) -> dict[str, dict[str, str]]:
+    """Put each answer where a file has it."""
+    said: dict[str, dict[str, str]] = {"general": {}, "right": {}, "left": {}}
+    for (part, name), answer in answers.items():
+        said[part][name] = answer
+    return said
+
+
+def drawn(
+    rng: np.random.Generator, count: int
+) -> tuple[dict[Slot, NDArray[np.int8]], dict[Slot, NDArray[np.int64]]]:
+    """Draw full answer sets, from nearly well to very ill: as ranks, and as places in ``Asked.answers``."""
+    illness = rng.beta(0.5, 4, count)
+    ranks, places = {}, {}
+    for slot in SLOTS:
+        asked = ALL[slot[1]]
+        rank_of = np.array([asked.rank(answer) for answer in asked.answers], np.int8)
+        answer = np.where(rng.random(count) < illness, rng.integers(1, len(asked.answers), count), 0)
+        places[slot], ranks[slot] = answer, rank_of[answer]
+    return ranks, places
+
+
+def answers_at(places: Mapping[Slot, NDArray[np.int64]], i: int) -> dict[Slot, str]:
+    """Return one of the drawn answer sets as answers."""
+    return {slot: ALL[slot[1]].answers[places[slot][i]] for slot in SLOTS}
