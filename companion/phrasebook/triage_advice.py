@@ -151,7 +151,7 @@ ADVICE: Mapping[str, str] = {
     "lens_missing": N_("The lens cannot go behind the eye. Do not dig for it. Do not rub the eye."),
     "blow_cold_pack": N_("Hold something cold near the eye. Do not press."),
     "no_lens_back": N_("Put no lens back in."),
-    "wait_for_practice": N_("Wear no lens in this eye until the practice says that you may."),
+    "wait_for_practice": N_("Wear no lens until the practice says that you may."),
     "no_lens_until_well": N_(
         "Wear no lenses while the person is ill. Wait until they have been well for %(hours)s hours and the "
         "eyes look and feel as usual."
