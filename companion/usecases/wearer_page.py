@@ -71,7 +71,8 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
 
 
 def _signature(session: Session, row: Plan | ClearanceRow | Lens) -> dict[str, Any]:
-    return {"signed_by": session.get_one(Person, row.signed_by).name, "signed_on": row.signed_at.date().isoformat()}
+    name = session.get_one(Person, row.signed_by).name
+    return {"signed_by": name, "signed_on": row.signed_at.date().isoformat()}
 
 
 def _plan(session: Session, row: Plan | None) -> dict[str, Any] | None:
