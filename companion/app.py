@@ -14,7 +14,21 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 
 from companion.config import Settings
 from companion.store.engine import Store
-from companion.web import account, doors, errors, family, headers, painting, static_files, stylebook, wrong
+from companion.web import (
+    account,
+    context,
+    diary,
+    doors,
+    errors,
+    family,
+    family_painting,
+    headers,
+    painting,
+    practice,
+    static_files,
+    stylebook,
+    wrong,
+)
 from companion.web.context import House, load_visitor
 
 
@@ -28,9 +42,11 @@ def create_app(
     )
     _keep_sessions(app, settings)
     _stand_behind_proxies(app, settings)
+    context.install(app)
     headers.install(app, settings)
     static_files.install(app)
     painting.install(app)
+    family_painting.install(app)
     _guard(app, settings)
     _open_rooms(app)
     errors.install(app)
@@ -62,14 +78,14 @@ def _guard(app: Flask, settings: Settings) -> None:
     sign_ins.session_protection = None  # the token is the proof, and a phone's address changes on the way to school
     sign_ins.user_loader(load_visitor)
     doors.install(app)
-    CSRFProtect(app)
+    CSRFProtect(app).exempt(wrong.stranger)  # it stores nothing, and must not hold up a report
     limiter = Limiter(get_remote_address, app=app, storage_uri="memory://")
     app.extensions["companion_limit"] = limiter.limit(settings.sign_in_tries, methods=["POST"])
 
 
 def _open_rooms(app: Flask) -> None:
     limited = app.extensions.pop("companion_limit")
-    for room in (account, family, wrong, stylebook):
+    for room in (account, family, diary, wrong, practice, stylebook):
         app.register_blueprint(room.pages)
     for endpoint in ("account.sign_in", "account.join"):
         app.view_functions[endpoint] = limited(app.view_functions[endpoint])

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from companion.diary.sight import word_for
 from companion.phrasebook.marks import N_, NP_, InContext
 from companion.phrasebook.phrases import Phrases
 
@@ -68,8 +69,6 @@ SIGHT_HINTS: Mapping[str, str] = {
     "soft": N_("The board is hard to read. Faces across the street are clear."),
     "blurred": N_("Faces across the room are not clear."),
 }
-SIGHT_UP_TO_LOGMAR: Sequence[tuple[float, str]] = ((0.05, "sharp"), (0.25, "good"), (0.5, "soft"))
-"""The worst acuity that each word still stands for (design); beyond the last one, blurred."""
 
 EYES: Mapping[str, InContext] = {
     "right": NP_("heading", "Right eye"),
@@ -98,14 +97,9 @@ def certainty_text(phrases: Phrases, chance: float) -> str:
     return phrases.say(next(words for least, words in CERTAINTY if chance >= least))
 
 
-def sight_word(logmar: float) -> str:
-    """Return the word for an acuity."""
-    return next((word for most, word in SIGHT_UP_TO_LOGMAR if logmar <= most), "blurred")
-
-
 def sight_range_text(phrases: Phrases, best: float, worst: float) -> str:
     """Say in which words sight lies between two acuities [logMAR]."""
-    better, worse = sight_word(best), sight_word(worst)
+    better, worse = word_for(best), word_for(worst)
     if better == worse:
         return phrases.say(SIGHT[better])
     # note: two words for sight, the better one first: "good to soft"

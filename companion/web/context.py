@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
 
-from flask import current_app, g, request
+from flask import Flask, Response, current_app, g, request
 from flask_login import UserMixin, current_user
 from sqlalchemy.orm import Session
 
@@ -93,7 +93,7 @@ def phrases() -> Phrases:
 
 def country(otherwise: str | None) -> str | None:
     """Return where the person says they are: picked on the page, picked before, else what is known of the wearer."""
-    picked = request.args.get("country") or request.cookies.get(COUNTRY_COOKIE) or ""
+    picked = request.values.get("country") or request.cookies.get(COUNTRY_COOKIE) or ""
     return picked if len(picked) == 2 and picked.isascii() and picked.isupper() else otherwise
 
 
@@ -107,3 +107,24 @@ def load_visitor(token: str) -> SignedIn | None:
     with reading() as session:
         who = signing.actor_for_token(session, token, now())
     return SignedIn(token, who) if who else None
+
+
+def install(app: Flask) -> None:
+    """Remember what was picked on a page for the pages that follow: language and place, on this device alone."""
+
+    @app.after_request
+    def remember(response: Response) -> Response:
+        for cookie, picked in (
+            (LANGUAGE_COOKIE, request.args.get("lang")),
+            (COUNTRY_COOKIE, request.values.get("country")),
+        ):
+            if picked and len(picked) <= 20 and picked.replace("-", "").isalnum():
+                response.set_cookie(
+                    cookie,
+                    picked,
+                    max_age=PREFERENCE_SECONDS,
+                    secure=house().settings.cookie_secure,
+                    httponly=True,
+                    samesite="Lax",
+                )
+        return response

@@ -30,5 +30,5 @@ class Form:
 
     def unplaced(self, *fields: str) -> list[Problem]:
         """Return the problems that belong to none of ``fields``: they are said at the top."""
-        placed = {self.problem(field) for field in fields}
+        placed = [self.problem(field) for field in fields]
         return [one for one in self.problems if one not in placed]

@@ -78,8 +78,8 @@ def light(where: str | None = None) -> str:
     return "device"
 
 
-def number(value: float) -> str:
-    return context.phrases().number(value)
+def number(value: float, pattern: str | None = None) -> str:
+    return context.phrases().number(value, pattern)
 
 
 def _filled(sentence: str, values: dict[str, Any]) -> Markup:

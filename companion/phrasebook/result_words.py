@@ -1,0 +1,132 @@
+"""What a report's page says: whether anybody is on duty, who was told, what became of it, whom to call.
+
+Owns the sentences around a triage result; the result's own words are in ``triage_words``. The first sentence is
+always the truth about *now*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from companion.common.moments import parse_instant
+from companion.phrasebook.marks import N_
+from companion.phrasebook.phrases import Phrases
+
+ON_DUTY: Mapping[int, str] = {
+    5: N_("Go now. Do not wait for %(practice)s to call."),
+    4: N_("Call %(practice)s now. They are open."),
+    3: N_("Call %(practice)s and book a check. They are open now."),
+    2: N_("%(practice)s is open and will look at this."),
+    1: N_("From your answers, this does not look urgent."),
+}
+OFF_DUTY: Mapping[int, str] = {
+    # note: %(time)s may hold a day: "08:30", "tomorrow at 08:30".
+    5: N_("Nobody at %(practice)s will see this before %(time)s. Go now."),
+    4: N_("Nobody at %(practice)s will see this before %(time)s. Go now."),
+    3: N_("Nobody at %(practice)s will see this before %(time)s. Call them then. If it gets worse, go at once."),
+    2: N_("Nobody at %(practice)s will see this before %(time)s."),
+    1: N_("From your answers, this does not look urgent."),
+}
+NO_HOURS: Mapping[int, str] = {
+    # note: The practice is closed and nobody knows until when.
+    5: N_("Nobody at %(practice)s sees this now. Go now."),
+    4: N_("Nobody at %(practice)s sees this now. Go now."),
+    3: N_("Nobody at %(practice)s sees this now. Call any eye clinic."),
+    2: N_("Nobody at %(practice)s sees this now."),
+    1: N_("From your answers, this does not look urgent."),
+}
+NOT_TOLD: Mapping[int, str] = {
+    5: N_("Your practice has NOT been told. Go now."),
+    4: N_("Your practice has NOT been told. Phone them now. Are they closed? Then go."),
+    3: N_("Your practice has NOT been told. Phone them and book a check."),
+    2: N_("Your practice has NOT been told. Phone them."),
+    1: N_("From your answers, this does not look urgent. Your practice has NOT been told."),
+}
+WHERE_TO_GO = N_("Go to your nearest eye emergency clinic or emergency department.")
+LIMITS = N_("This app is not an emergency service. It cannot see the eye, and it can be wrong.")
+
+OUTCOMES: Mapping[str, str] = {
+    "seen_here": N_("The practice has seen the eye and closed this report."),
+    "sent_to_emergency": N_("The practice sent you to an emergency department or eye clinic and closed this report."),
+    "advice_given": N_("The practice gave advice and closed this report."),
+    "no_fault_found": N_("The practice looked at the eye, found nothing, and closed this report."),
+    "could_not_reach": N_("The practice could not reach you and closed this report. Call them."),
+}
+
+
+FIRST_DEEDS: Mapping[str, str] = {
+    # note: Said first of all where it applies: these come even before going anywhere. Keys are advice keys.
+    "follow_call_taker": N_("Call the emergency number now."),
+    "ambulance_first": N_("Call the emergency number now."),
+    "rinse_now": N_("Rinse the eye now. Tap water is right for this."),
+}
+
+
+def first_deed(phrases: Phrases, advice: Sequence[str]) -> str | None:
+    """Say what comes even before the first line, if anything does."""
+    return next((phrases.say(said) for key, said in FIRST_DEEDS.items() if key in advice), None)
+
+
+def first_line(phrases: Phrases, level: int, practice: Mapping[str, Any] | None, now: datetime) -> str:
+    """Say what to do and whether anybody at the practice is there; without a practice, that nobody was told."""
+    if practice is None:
+        return phrases.say(NOT_TOLD[level])
+    name = practice["name"]
+    if practice["on_duty"]:
+        return phrases.say(ON_DUTY[level], practice=name)
+    if not practice["opens_at"]:
+        return phrases.say(NO_HOURS[level], practice=name)
+    return phrases.say(OFF_DUTY[level], practice=name, time=time_and_day(phrases, practice["opens_at"], now))
+
+
+def time_and_day(phrases: Phrases, moment: str, now: datetime) -> str:
+    """Say a time; with its day where that is not today."""
+    when = parse_instant(moment)
+    apart = (when.date() - now.astimezone(when.tzinfo).date()).days
+    clock = phrases.time(when, when.tzinfo)
+    match apart:
+        case 0:
+            return clock
+        case 1:
+            return phrases.gettext("tomorrow at %(time)s", time=clock)
+        case -1:
+            return phrases.gettext("yesterday at %(time)s", time=clock)
+    # note: %(day)s is a date with its weekday
+    return phrases.gettext("%(day)s at %(time)s", day=phrases.day(when.date()), time=clock)
+
+
+def told_lines(phrases: Phrases, alert: Mapping[str, Any] | None, now: datetime) -> list[tuple[bool, str]]:
+    """Say who has been told and what they have done: each line with whether it has happened."""
+    if alert is None:
+        return [(True, phrases.gettext("This is in the diary. Nobody was called."))]
+
+    def at(moment: str) -> str:
+        return time_and_day(phrases, moment, now)
+
+    lines = [_step(phrases, step, at(step["at"])) for step in alert["steps"]]
+    if not lines:
+        lines.append((True, phrases.gettext("It is on the practice's list. Nobody was sent a message.")))
+    if alert["taken_at"]:
+        values = {"who": alert["taken_by"], "time": at(alert["taken_at"])}
+        lines.append((True, phrases.gettext("%(who)s at the practice has taken it: %(time)s.", **values)))
+    elif not alert["closed_at"]:
+        lines.append((False, phrases.gettext("Nobody at the practice has taken it yet.")))
+    if alert["contact_at"]:
+        lines.append((True, phrases.gettext("The practice reached you: %(time)s.", time=at(alert["contact_at"]))))
+    elif alert["taken_at"] and not alert["closed_at"]:
+        lines.append((False, phrases.gettext("The practice has not reached you yet.")))
+    if alert["closed_at"]:
+        lines.append((True, phrases.say(OUTCOMES[alert["outcome"]])))
+    return lines
+
+
+def _step(phrases: Phrases, step: Mapping[str, Any], time: str) -> tuple[bool, str]:
+    values = {"who": step["person"], "time": time}
+    match step["state"]:
+        case "queued":
+            return False, phrases.gettext("A message to %(who)s waits to be sent. We keep trying.", **values)
+        case "failed":
+            return False, phrases.gettext("A message to %(who)s did not get through.", **values)
+    return True, phrases.gettext("A message was sent to %(who)s: %(time)s.", **values)

@@ -1,0 +1,118 @@
+"""Doors and accounts: sign in and out, join by a link, consent, one's own page."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template, request, session, url_for
+from flask.typing import ResponseReturnValue
+from flask_login import login_user, logout_user
+
+from companion.common.errors import InvalidInput
+from companion.phrasebook.consent_words import TEXTS
+from companion.usecases import consents, invitations, preferences, signing
+from companion.web.context import SignedIn, actor, house, language, load_visitor, now, reading, typed, visitor, writing
+from companion.web.doors import open_to_all
+from companion.web.forms import Form
+from companion.web.kept import is_local, offer_riders, riding_along
+
+pages = Blueprint("account", __name__)
+
+
+@pages.get("/")
+@open_to_all
+def home() -> ResponseReturnValue:
+    who = visitor()
+    if who is None:
+        return redirect(url_for("account.sign_in"))
+    return redirect(url_for("practice.desk") if who.practice_id else url_for("family.whose", place="tonight"))
+
+
+@pages.route("/sign-in", methods=["GET", "POST"])
+@open_to_all
+def sign_in() -> ResponseReturnValue:
+    if request.method == "GET":
+        return render_template("account/sign_in.html", form=Form())
+    try:
+        with writing() as store:
+            token = signing.sign_in(
+                store, request.form.get("login", ""), request.form.get("password", ""), now(), _agent()
+            )
+    except InvalidInput as error:
+        form = Form.refused(typed(), error)
+        return render_template("account/sign_in.html", form=form, kept=riding_along()), 422
+    _enter(token)
+    target = request.args.get("next", "")
+    return offer_riders() or redirect(target if is_local(target) else url_for("account.home"), 303)
+
+
+@pages.post("/sign-out")
+def sign_out() -> ResponseReturnValue:
+    with writing() as store:
+        signing.sign_out(store, actor(), now())
+    logout_user()
+    session.clear()
+    return redirect(url_for("account.sign_in", bye=1), 303)
+
+
+@pages.route("/join/<token>", methods=["GET", "POST"])
+@open_to_all
+def join(token: str) -> ResponseReturnValue:
+    form = Form()
+    if request.method == "POST":
+        try:
+            if visitor() and "as_me" in request.form:
+                with writing() as store:
+                    invitations.accept_as(store, actor(), token, now())
+            else:
+                with writing() as store:
+                    sign_in_token = invitations.accept(store, token, typed(), now(), _agent())
+                _enter(sign_in_token)
+            return redirect(url_for("account.home"), 303)
+        except InvalidInput as error:
+            form = Form.refused(typed(), error)
+    with reading() as store:
+        view = invitations.look(store, token, now())
+    return render_template("account/join.html", view=view, form=form), 422 if form.problems else 200
+
+
+@pages.route("/consent", methods=["GET", "POST"])
+def consent() -> ResponseReturnValue:
+    form = Form()
+    if request.method == "POST":
+        try:
+            with writing() as store:
+                consents.give(store, actor(), request.form.get("version", ""), language().tag, now())
+            return redirect(url_for("account.home"), 303)
+        except InvalidInput as error:
+            form = Form.refused(typed(), error)
+    with reading() as store:
+        view = consents.current(store, actor())
+    parts = TEXTS[view["version"]]
+    return render_template("account/consent.html", view=view, parts=parts, form=form), 422 if form.problems else 200
+
+
+@pages.route("/us", methods=["GET", "POST"])
+def us() -> ResponseReturnValue:
+    form = Form()
+    if request.method == "POST":
+        try:
+            with writing() as store:
+                preferences.prefer(store, actor(), typed(), house().settings.languages)
+            return redirect(url_for("account.us", saved=1), 303)
+        except InvalidInput as error:
+            form = Form.refused(typed(), error)
+    with reading() as store:
+        frame = signing.frame(store, actor(), now())
+    return render_template("account/us.html", frame=frame, form=form), 422 if form.problems else 200
+
+
+def _enter(token: str) -> None:
+    """Begin a new session: nothing of the one before goes on, whoever began it."""
+    session.clear()
+    session.permanent = True
+    person = load_visitor(token)
+    assert person is not None
+    login_user(person)
+
+
+def _agent() -> str:
+    return request.user_agent.string

@@ -1,0 +1,98 @@
+"""What the family's templates may say beside the house's words: triage, sight, nights, places."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from flask import Flask, request, url_for
+
+from companion.diary.sight import word_for
+from companion.phrasebook import diary_words, tonight_words, triage_words
+from companion.phrasebook.result_words import time_and_day
+from companion.triage.rules import UNSURE, load_rules
+from companion.web import context
+
+
+def page_words(page_id: str) -> str:
+    return triage_words.page_text(context.phrases(), page_id)
+
+
+def intro_words(key: str) -> str:
+    return triage_words.introduction_text(context.phrases(), key)
+
+
+def question_words(question_id: str) -> str:
+    return triage_words.question_text(context.phrases(), question_id)
+
+
+def hint_words(question_id: str) -> str | None:
+    return triage_words.hint_text(context.phrases(), question_id)
+
+
+def option_words(question_id: str) -> list[tuple[str, str]]:
+    """Return the options of a question with their words, *not sure* last."""
+    options = (*load_rules().questions[question_id].options, UNSURE)
+    return [(one, triage_words.option_text(context.phrases(), question_id, one)) for one in options]
+
+
+def level_words(level: int) -> str:
+    return triage_words.level_word(context.phrases(), level)
+
+
+def eye_words(eyes: Sequence[str]) -> str:
+    return context.phrases().say(tonight_words.EYES["both" if len(eyes) == 2 else eyes[0]])
+
+
+def sight_words(word: str) -> str:
+    return context.phrases().say(tonight_words.SIGHT[word])
+
+
+def sight_word_of(logmar: float) -> str:
+    return word_for(logmar).value
+
+
+def sight_choices() -> list[tuple[str, str]]:
+    """Return the words for sight, each with what it is like."""
+    return list(tonight_words.SIGHT_HINTS.items())
+
+
+def entry_words(kind: str, payload: Mapping[str, Any]) -> str:
+    return diary_words.entry_text(context.phrases(), kind, payload)
+
+
+def kind_words(kind: str, eyes: str | None = None) -> str:
+    tap = diary_words.TAPS.get((kind, eyes or ""))
+    return context.phrases().say(tap or diary_words.KINDS[kind])
+
+
+def night_words(state: str) -> str:
+    return context.phrases().say(diary_words.NIGHT_STATES[state])
+
+
+def ask_words(code: str) -> str:
+    return context.phrases().say(diary_words.ODDITIES[code])
+
+
+def moment_words(moment: str) -> str:
+    """Say a time, with its day where that is not today."""
+    return time_and_day(context.phrases(), moment, context.now())
+
+
+def territory_name(country: str) -> str:
+    return str(context.phrases().locale.territories.get(country, country))
+
+
+def country_address(country: str) -> str:
+    """Return the address of this page with another place picked."""
+    return url_for(str(request.endpoint), **{**(request.view_args or {}), "country": country})
+
+
+def install(app: Flask) -> None:
+    words = (
+        page_words, intro_words, question_words, hint_words, option_words, level_words, eye_words, sight_words,
+        sight_word_of, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words, territory_name, country_address,
+    )  # fmt: skip
+    app.jinja_env.globals.update({one.__name__: one for one in words})
+    app.jinja_env.globals["level_shape"] = triage_words.level_shape
+    app.jinja_env.globals["general_forecast"] = tonight_words.GENERAL_FORECAST

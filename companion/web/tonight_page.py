@@ -1,0 +1,125 @@
+"""What *Tonight* says first: one sentence, its reason, one large action. From the view of the use case; no store."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from companion.common.moments import parse_instant
+from companion.phrasebook import tonight_words as words
+from companion.phrasebook.phrases import Phrases
+from companion.phrasebook.result_words import told_lines
+from companion.web import band
+
+View = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class EyeLine:
+    """One eye's answer, for the lines below the sentence."""
+
+    eye: str
+    answer: str
+    reasons: Sequence[str]
+
+
+@dataclass(frozen=True)
+class TonightPage:
+    headline: str
+    reason: str
+    certainty: str | None
+    """How likely sight is to stay good enough if lenses stay out, in words."""
+    holds_until: str | None
+    """Until about when sight should hold, in words."""
+    eye_lines: Sequence[EyeLine]
+    """Only where the eyes differ."""
+    alert_line: str | None
+    """What has become of the report that is open."""
+    bands: Mapping[str, band.Band]
+    rows: Sequence[Mapping[str, Any]] = field(default_factory=tuple)
+    """The drawing as a table, in words."""
+
+
+def tonight_page(view: View, phrases: Phrases) -> TonightPage:
+    answer = view["answer"]
+    chance = answer["meets_target"]
+    until = answer["holds_until"]
+    curve = view["curve"]
+    rtl = phrases.language.right_to_left
+    return TonightPage(
+        headline=_headline(view, phrases),
+        reason=_reason(view, phrases),
+        certainty=None if chance is None else words.certainty_text(phrases, chance),
+        holds_until=until and words.holds_until_text(phrases, parse_instant(until), parse_instant(view["now"])),
+        eye_lines=_eye_lines(answer, phrases),
+        alert_line=_alert_line(view, phrases),
+        bands={eye: band.draw(curve, eye, rtl) for eye in curve["eyes"]} if curve else {},
+        rows=_rows(curve, phrases) if curve else (),
+    )
+
+
+def _headline(view: View, phrases: Phrases) -> str:
+    kind, answer = view["action"]["kind"], view["answer"]["wearer"]
+    if answer == "do_not_wear" and kind != "lenses_out":
+        return phrases.say(words.ANSWERS[answer])
+    if kind == "none" and _lens_in(view):
+        return phrases.gettext("Lenses are in. Sleep well.")
+    match kind:
+        case "lenses_out":
+            return phrases.gettext("Good morning. Lenses out.")
+        case "sight":
+            return phrases.gettext("How well do you see without glasses?")
+    return phrases.say(words.ANSWERS[answer])
+
+
+def _reason(view: View, phrases: Phrases) -> str:
+    kind, answer = view["action"]["kind"], view["answer"]
+    if any(hold["reason"] == "illness" for hold in view["holds"]):
+        return phrases.say(words.ILLNESS_REASON)
+    if answer["wearer"] != "do_not_wear":
+        if kind == "lenses_out":
+            return phrases.gettext("First drops, then blink. Take a lens out only when it moves.")
+        if kind == "sight":
+            return phrases.gettext("One look with each eye helps to say how long sight lasts.")
+        if _lens_in(view):
+            return phrases.gettext("Tap here in the morning, when they are out.")
+    reasons = answer["reasons"] if answer["wearer"] != "per_eye" else ()
+    return words.reason_text(phrases, reasons[0]["key"], reasons[0]["values"]) if reasons else ""
+
+
+def _lens_in(view: View) -> bool:
+    return any(one["state"] == "in" for one in view["lens"].values())
+
+
+def _alert_line(view: View, phrases: Phrases) -> str | None:
+    """Say the last thing that happened to the report, or the first that has not."""
+    lines = told_lines(phrases, view["alert"], parse_instant(view["now"])) if view["alert"] else []
+    waiting = [said for done, said in lines if not done]
+    return (waiting or [said for _, said in lines] or [None])[-1]
+
+
+def _eye_lines(answer: Mapping[str, Any], phrases: Phrases) -> list[EyeLine]:
+    if answer["wearer"] != "per_eye":
+        return []
+    return [
+        EyeLine(
+            eye,
+            phrases.say(words.EYE_ANSWERS[one["answer"]]),
+            [words.reason_text(phrases, reason["key"], reason["values"]) for reason in one["reasons"]],
+        )
+        for eye, one in answer["eyes"].items()
+    ]
+
+
+def _rows(curve: Mapping[str, Any], phrases: Phrases) -> list[dict[str, Any]]:
+    return [
+        {
+            "at": row["at"],
+            "eyes": {
+                eye: words.sight_range_text(phrases, spread["p05"], spread["p95"])
+                for eye, spread in row["eyes"].items()
+            },
+        }
+        for row in band.table(curve)
+    ]

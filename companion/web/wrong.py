@@ -1,0 +1,105 @@
+"""*Something is wrong*: emergency advice first, then questions, then what to do and who has been told.
+
+Open to everybody up to the point where something is stored. A stranger's answers are judged and shown, not kept.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from companion.common.errors import InvalidInput
+from companion.escalation.places import Place, countries, place_for
+from companion.usecases import helping, recording, reports
+from companion.web import context, entries, questions
+from companion.web.context import actor, now, reading, visitor, writing
+from companion.web.doors import open_to_all
+from companion.web.forms import Form
+from companion.web.result_page import result_page
+
+pages = Blueprint("wrong", __name__)
+
+
+@pages.get("/wrong")
+@open_to_all
+def first() -> ResponseReturnValue:
+    """What to do in an emergency, before any question; then who it is about and which eye."""
+    who = visitor()
+    family: list[dict[str, Any]] = []
+    if who:
+        with reading() as store:
+            family = helping.all_help(store, who, now())
+    place = _place(family[0]["practice"]["country"] if family else None)
+    return render_template("wrong/first.html", family=family, place=place, places=countries())
+
+
+@pages.route("/wrong/questions", methods=["GET", "POST"])
+@open_to_all
+def stranger() -> ResponseReturnValue:
+    sheet = _sheet()
+    if sheet is None:
+        return redirect(url_for("wrong.first"))
+    if not sheet.done:
+        return _paint(sheet, None)
+    report = reports.stranger_report(sheet.shown, sheet.given)
+    page = result_page(report, None, None, context.phrases(), now())
+    place = _place(None)
+    return render_template("wrong/stranger.html", report=report, page=page, place=place, places=countries())
+
+
+@pages.route("/w/<wearer_id>/wrong", methods=["GET", "POST"])
+def questions_of(wearer_id: str) -> ResponseReturnValue:
+    with reading() as store:
+        help_ = helping.help_for(store, actor(), wearer_id, now())
+    sheet = _sheet()
+    if sheet is None:
+        return redirect(url_for("wrong.first"))
+    if not sheet.done:
+        return _paint(sheet, help_)
+    payload = {"answers": sheet.document(), "language": context.language().tag}
+    raw = entries.raw(request.form, "symptom_report", now(), payload, now())
+    with writing() as store:
+        receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+    entries.refuse_rejected(receipt)
+    return redirect(url_for("wrong.report", wearer_id=wearer_id, report_id=receipt.reports[0]), 303)
+
+
+@pages.get("/w/<wearer_id>/reports/<report_id>")
+def report(wearer_id: str, report_id: str) -> ResponseReturnValue:
+    with reading() as store:
+        view = reports.report(store, actor(), wearer_id, report_id, now())
+    page = result_page(view["report"], view["practice"], view["alert"], context.phrases(), now())
+    place = _place(view["practice"]["country"])
+    return render_template(
+        "wrong/report.html", view=view, report=view["report"], page=page, wearer=view["wearer"], place=place,
+        places=countries(),
+    )  # fmt: skip
+
+
+def _sheet() -> questions.Sheet | None:
+    """Return the page of questions that is due; None when nobody has said yet which eye."""
+    if request.method == "POST":
+        try:
+            return questions.next_sheet(request.form)
+        except ValueError:
+            return None
+    try:
+        return questions.first_sheet(request.args.get("eyes", ""))
+    except ValueError:
+        return None
+
+
+def _paint(sheet: questions.Sheet, help_: dict[str, Any] | None) -> ResponseReturnValue:
+    form = Form({f"{part}.{id_}": said for part, answers in sheet.given.items() for id_, said in answers.items()}, sheet.problems)
+    place = _place(help_["practice"]["country"] if help_ else None)
+    page = render_template(
+        "wrong/questions.html", sheet=sheet, form=form, help=help_, place=place,
+        wearer=help_["wearer"] if help_ else None, lost="lost" in request.args,
+    )  # fmt: skip
+    return page, 422 if sheet.problems else 200
+
+
+def _place(country: str | None) -> Place:
+    return place_for(context.country(country))
