@@ -30,8 +30,10 @@ from companion.regimen.nights import (
 )
 
 _HABIT_STREAM = 1
-_PRIOR_NIGHTS = 2.0
-"""The habit is a mean over the known nights and so many nights at the habit stated before. Design."""
+_PRIOR_NIGHTS = 4.0
+_PRIOR_MOST = 0.85
+"""The habit is a mean over the known nights and so many more at the habit stated before, which is never taken for
+more certain than this: silence leaves room for a night off. Design."""
 
 
 @dataclass(frozen=True)
@@ -151,6 +153,7 @@ def _stretch(origin: datetime, span: WearSpan, worn: Array | None = None) -> Str
 def _habit(record: WearerRecord, diary: Diary, night: date) -> float:
     """Return the chance that a night of which nobody knows was worn."""
     before = record.plan.share_worn if record.history is None else record.history.nights_per_week / 7
+    before = min(before, _PRIOR_MOST)
     worn, off = len(diary.worn), len(diary.off - diary.worn)
     return (worn + _PRIOR_NIGHTS * before) / (worn + off + _PRIOR_NIGHTS)
 

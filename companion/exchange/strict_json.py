@@ -88,17 +88,22 @@ class Value:
         return self.raw
 
     def number(self, low: float, high: float) -> float:
-        if isinstance(self.raw, bool) or not isinstance(self.raw, int | float):
-            raise self.wrong("record_not_number")
-        if not low <= self.raw <= high:
+        given = self._number()
+        if not low <= given <= high:
             raise self.wrong("record_out_of_range", low=low, high=high)
-        return float(self.raw)
+        return float(given)
 
     def number_above_zero(self, high: float) -> float:
-        given = self.number(float("-inf"), float("inf"))
+        given = self._number()
         if not 0 < given <= high:
             raise self.wrong("record_not_above_zero", high=high)
-        return given
+        return float(given)
+
+    def _number(self) -> int | float:
+        """Return the number as it stands: a whole number may still be too large to be made a float."""
+        if isinstance(self.raw, bool) or not isinstance(self.raw, int | float):
+            raise self.wrong("record_not_number")
+        return self.raw
 
     def whole(self, low: int, high: int) -> int:
         if isinstance(self.raw, bool) or not isinstance(self.raw, int):
