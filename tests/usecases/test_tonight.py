@@ -1,0 +1,153 @@
+"""*Tonight*, hour by hour: the one deed the hour asks for, the answer, the curve, the questions, the undo."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+from fakes import Clock
+from people import Cast
+from sqlalchemy import select
+from telling import RED_PAIN, actor_named, entry, report, tell, worn_nights
+
+from companion.common.errors import NotAllowed, NotFound
+from companion.store.engine import Store
+from companion.store.models import Refraction, WearerState
+from companion.usecases.forecasting import refresh_forecast, stale_forecasts
+from companion.usecases.tonight import tonight
+
+
+def shown(store: Store, cast: Cast, who: str, wearer: str, now: datetime) -> dict[str, Any]:
+    with store.reading() as session:
+        return tonight(session, actor_named(store, cast.people[who]), cast.wearers[wearer], now)
+
+
+def at(clock: Clock, hour: int, minute: int = 0, days: int = 0) -> datetime:
+    return clock().replace(hour=hour, minute=minute) + timedelta(days=days)
+
+
+def test_evening_asks_for_the_lenses_then_for_nothing_and_the_morning_takes_them_out(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    assert shown(store, cast, "Gwen", "Nola", at(clock, 20))["action"] == {
+        "kind": "lenses_in",
+        "eyes": ["right", "left"],
+    }
+    tell(store, gwen, nola, at(clock, 21), entry("lenses_in", at(clock, 21), {"eyes": "both"}))
+    evening = shown(store, cast, "Gwen", "Nola", at(clock, 21, 5))
+    assert evening["action"]["kind"] == "none"
+    assert evening["lens"]["right"] == {"state": "in", "since": at(clock, 21).isoformat()}
+    morning = shown(store, cast, "Gwen", "Nola", at(clock, 6, 30, days=1))
+    assert (morning["hour"], morning["action"]["kind"]) == ("morning", "lenses_out")
+    out = at(clock, 6, 40, days=1)
+    tell(store, gwen, nola, out, entry("lenses_out", out, {"eyes": "both"}))
+    assert shown(store, cast, "Gwen", "Nola", out)["action"]["kind"] == "sight"
+    tell(store, gwen, nola, out, entry("sight", out, {"eye": "right", "word": "sharp"}))
+    after = shown(store, cast, "Gwen", "Nola", out)
+    assert after["action"]["kind"] == "none"
+    assert after["curve"]["checks"] == [{"at": out.isoformat(), "eye": "right", "logmar": 0.0}]
+
+
+def test_one_lens_in_offers_that_eye_alone_to_come_out(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    tell(store, gwen, nola, at(clock, 21), entry("lenses_in", at(clock, 21), {"eyes": "left"}))
+    assert shown(store, cast, "Gwen", "Nola", at(clock, 7, days=1))["action"] == {
+        "kind": "lenses_out",
+        "eyes": ["left"],
+    }
+
+
+def test_H1_a_red_painful_eye_never_hears_wear(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    tell(store, gwen, nola, clock(), *worn_nights(clock(), 20), report(clock(), right=RED_PAIN))
+    for hours in range(0, 24 * 12, 11):
+        view = shown(store, cast, "Gwen", "Nola", clock() + timedelta(hours=hours))
+        assert view["answer"]["wearer"] == "do_not_wear"
+        assert view["action"]["kind"] != "lenses_in"
+        assert (view["alert"]["level"], view["alert"]["state"]) == (4, "queued")
+
+
+def test_H1_a_hold_speaks_even_where_there_is_nothing_to_forecast_from(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    with store.writing() as session:
+        for row in session.scalars(select(Refraction).where(Refraction.wearer_id == nola)):
+            session.delete(row)
+        session.commit()
+    before = shown(store, cast, "Gwen", "Nola", clock())
+    assert (before["answer"]["wearer"], before["curve"]) == ("wear", None)
+    tell(store, gwen, nola, clock(), report(clock(), right=RED_PAIN))
+    assert shown(store, cast, "Gwen", "Nola", clock())["answer"]["wearer"] == "do_not_wear"
+
+
+def test_H12_an_illness_hold_ends_a_day_after_being_well_and_not_before(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    tell(store, gwen, nola, clock(), report(clock(), general={"fever": "yes"}))
+    assert shown(store, cast, "Gwen", "Nola", clock())["holds"][0]["reason"] == "illness"
+    assert shown(store, cast, "Gwen", "Nola", clock() + timedelta(days=3))["answer"]["wearer"] == "do_not_wear"
+    well = clock() + timedelta(days=3)
+    tell(store, gwen, nola, well, report(well))
+    assert shown(store, cast, "Gwen", "Nola", well + timedelta(hours=23))["answer"]["wearer"] == "do_not_wear"
+    assert shown(store, cast, "Gwen", "Nola", well + timedelta(hours=24))["answer"]["wearer"] == "wear"
+
+
+def test_being_well_is_undone_by_falling_ill_again(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    ill, well, again = (clock() + timedelta(hours=hours) for hours in (0, 10, 20))
+    tell(store, gwen, nola, ill, report(ill, general={"cold_ill": "yes"}))
+    tell(store, gwen, nola, well, report(well))
+    tell(store, gwen, nola, again, report(again, general={"cold_ill": "yes"}))
+    assert shown(store, cast, "Gwen", "Nola", well + timedelta(hours=30))["answer"]["wearer"] == "do_not_wear"
+
+
+def test_a_slip_can_be_undone_for_ten_minutes_by_its_author(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    slip = entry("lenses_in", clock(), {"eyes": "both"})
+    tell(store, gwen, nola, clock(), slip)
+    assert shown(store, cast, "Gwen", "Nola", clock())["undo"]["entry_id"] == slip["id"]
+    assert shown(store, cast, "Gus", "Nola", clock())["undo"] is None
+    assert shown(store, cast, "Gwen", "Nola", clock() + timedelta(minutes=11))["undo"] is None
+    tell(store, gwen, nola, clock(), entry("withdrawal", clock(), {"withdraws": slip["id"]}))
+    view = shown(store, cast, "Gwen", "Nola", clock())
+    assert (view["undo"], view["action"]["kind"]) == (None, "lenses_in")
+
+
+def test_the_stored_forecast_is_used_only_while_it_is_true(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    tell(store, gwen, nola, clock(), *worn_nights(clock(), 3))
+    with store.reading() as session:
+        assert stale_forecasts(session, clock()) == [nola]
+    with store.writing() as session:
+        refresh_forecast(session, nola, clock())
+    with store.reading() as session:
+        assert stale_forecasts(session, clock()) == []
+        assert session.scalars(select(WearerState)).one().forecast is not None
+    soon, late = clock() + timedelta(minutes=20), clock() + timedelta(hours=2)
+    assert shown(store, cast, "Gwen", "Nola", soon)["forecast"]["as_of"] == clock().isoformat()
+    assert shown(store, cast, "Gwen", "Nola", late)["forecast"]["as_of"] == late.isoformat()
+    tell(store, gwen, nola, soon, report(soon, right=RED_PAIN))
+    assert shown(store, cast, "Gwen", "Nola", soon)["answer"]["wearer"] == "do_not_wear"
+
+
+@pytest.mark.parametrize(("name", "error"), [("Hedda", NotFound), ("Otto", NotFound), ("Asta", NotAllowed)])
+def test_others_do_not_see_the_familys_page(
+    store: Store, cast: Cast, clock: Clock, name: str, error: type[Exception]
+) -> None:
+    with pytest.raises(error):
+        shown(store, cast, name, "Nola", clock())
+
+
+def test_reading_changes_nothing(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    tell(store, gwen, nola, clock(), *worn_nights(clock(), 3))
+    with store.reading() as session:
+        before = session.connection().exec_driver_sql("PRAGMA data_version").scalar()
+        tonight(session, gwen, nola, clock())
+        assert not session.new
+        assert not session.dirty
+        assert session.connection().exec_driver_sql("PRAGMA data_version").scalar() == before
