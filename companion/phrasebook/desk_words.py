@@ -1,4 +1,4 @@
-"""The practice's own words: states of an alert, outcomes, holds, plans, and what is asked on its forms. Tables only."""
+"""The practice's own words: states of an alert, outcomes, holds, and what its forms ask. Tables only."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from companion.phrasebook.marks import N_, NP_, InContext
 
-# note: what became of a report, as a column in the practice's list. %(who)s is a person's name, %(time)s a time of day.
+# note: what became of a report, as a column in the practice's list
 STATES: Mapping[str, str] = {
     "listed": N_("On the list. Nobody was sent a message."),
     "queued": N_("Not sent yet"),
@@ -17,6 +17,7 @@ STATES: Mapping[str, str] = {
     "closed": N_("Closed"),
 }
 
+# note: %(who)s is a person's name, %(time)s a time of day
 STEP_STATES: Mapping[str, str] = {
     "queued": N_("To %(who)s by %(channel)s: waiting since %(time)s"),
     "handed_over": N_("To %(who)s by %(channel)s: sent %(time)s"),
@@ -33,9 +34,6 @@ OUTCOMES: Mapping[str, str] = {
     "no_fault_found": N_("Looked at, nothing found"),
     "could_not_reach": N_("Family could not be reached"),
 }
-
-LIGHTER_OUTCOMES = frozenset({"advice_given", "no_fault_found", "could_not_reach"})
-"""Closing a report at level 4 or 5 with one of these lowers the stakes: it takes a reason and a second confirmation."""
 
 HOLD_REASONS: Mapping[str, str] = {
     "report": N_("from a report"),
@@ -72,6 +70,7 @@ VISIT_KINDS: Mapping[str, InContext] = {
     "quarter": NP_("visit", "After 3 months"),
     "year": NP_("visit", "Yearly"),
     "extra": NP_("visit", "Extra visit"),
+    "check": NP_("visit", "Check"),
 }
 
 REFRACTION_KINDS: Mapping[str, InContext] = {

@@ -1,0 +1,100 @@
+"""What the practice's templates may say beside the house's words: levels, reasons, lens data, answers as rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import UTC, date
+from typing import Any
+
+from companion.common.eyes import Eye
+from companion.common.moments import parse_instant
+from companion.phrasebook import desk_words as words
+from companion.phrasebook.languages import LANGUAGES
+from companion.phrasebook.marks import InContext
+from companion.phrasebook.tonight_words import SIGHT, reason_text
+from companion.phrasebook.triage_advice import WHY
+from companion.phrasebook.triage_words import LEVELS, advice_text, lens_text, option_text, question_text
+from companion.triage.answers import PARTS
+from companion.triage.rules import load_rules
+from companion.usecases.invitations import FAMILY_KINDS
+from companion.usecases.prescribing import REFRACTION_KINDS, VISIT_KINDS
+from companion.web import band, context
+
+
+def desk_words() -> dict[str, Any]:
+    """What every template of the practice gets."""
+    return {
+        "words": words,
+        "levels": LEVELS,
+        "why": WHY,
+        "sights": SIGHT,
+        "language_names": {tag: one.own_name for tag, one in LANGUAGES.items()},
+        "outcomes": [(key, context.phrases().say(said)) for key, said in words.OUTCOMES.items()],
+        "lens_words": lambda instruction, eye: lens_text(context.phrases(), instruction, Eye(eye)),
+        "advice_words": advice_words,
+        "reason_words": lambda one: reason_text(context.phrases(), one["key"], one["values"]),
+        "dioptres": dioptres,
+        "mm": mm,
+        "long_day": lambda day: context.phrases().long_day(date.fromisoformat(day)),
+    }
+
+
+def now_as(instant: str | None) -> str:
+    """Write this request's moment with the offset that ``instant`` is written in."""
+    where = parse_instant(instant).tzinfo if instant else UTC
+    return context.now().astimezone(where).isoformat(timespec="seconds")
+
+
+def advice_words(advice: Mapping[str, Any]) -> str:
+    return advice_text(context.phrases(), advice["key"], tuple(Eye(eye) for eye in advice.get("eyes", ())))
+
+
+def dioptres(value: float | None) -> str:
+    """Say dioptres, always signed: ``+0.50 D``."""
+    return "" if value is None else f"{context.phrases().number(value, '+0.00;-0.00')} D"
+
+
+def mm(value: float | None) -> str:
+    return "" if value is None else f"{context.phrases().number(value, '0.00')} mm"
+
+
+def kinds_of(sheet: str) -> list[tuple[str, str]]:
+    """Return the kinds that a form offers, with their words."""
+    offered: dict[str, tuple[Iterable[str], Mapping[str, InContext]]] = {
+        "refraction": (REFRACTION_KINDS, words.REFRACTION_KINDS),
+        "visit": (VISIT_KINDS, words.VISIT_KINDS),
+        "invite": (FAMILY_KINDS, words.INVITATION_KINDS),
+    }
+    kinds, said = offered.get(sheet, ((), {}))
+    return [(str(kind), context.phrases().say(said[kind])) for kind in kinds]
+
+
+def curve_painted(curve: Mapping[str, Any] | None) -> dict[str, Any]:
+    """Return the family's drawing of each eye, and the same in numbers."""
+    if curve is None:
+        return {"drawings": {}, "curve_rows": []}
+    right_to_left = context.phrases().language.right_to_left
+    drawings = {eye: band.draw(curve, eye, right_to_left) for eye in curve["eyes"]}
+    return {
+        # Many days on one sheet: every second one is named.
+        "drawings": {
+            eye: replace(one, days=one.days[::2]) if len(one.days) > 4 else one for eye, one in drawings.items()
+        },
+        "curve_rows": band.table(curve),
+    }
+
+
+def answer_rows(answers: Mapping[str, Mapping[str, str]]) -> list[dict[str, Any]]:
+    """Return the answers of a report as rows. ``matters`` marks an answer that is not the question's best one."""
+    phrases, rules, rows = context.phrases(), load_rules(), []
+    for id_, question in rules.questions.items():
+        row: dict[str, Any] = {"question": question_text(phrases, id_)}
+        for part in PARTS:
+            answer = answers.get(part, {}).get(id_)
+            row[part] = None if answer is None else option_text(phrases, id_, answer)
+            row[f"{part}_matters"] = answer is not None and question.rank(answer) > 0
+        row["matters"] = any(row[f"{part}_matters"] for part in PARTS)
+        if any(row[part] is not None for part in PARTS):
+            rows.append(row)
+    return rows

@@ -1,0 +1,251 @@
+"""The practice's screens: who needs us now, a call sheet, the wearers, and the forms that sign for them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any
+
+from flask import Blueprint, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from sqlalchemy.orm import Session
+
+from companion.access import Action
+from companion.common.errors import Conflict, InvalidInput, NotAllowed, Problem
+from companion.usecases import alerts, desk, invitations, prescribing, wearer_page
+from companion.usecases.actor import Actor
+from companion.usecases.forms import Reading
+from companion.web.context import actor, house, now, reading, typed, writing
+from companion.web.desk_painting import answer_rows, curve_painted, desk_words, kinds_of, now_as
+from companion.web.forms import Form
+
+pages = Blueprint("practice", __name__)
+pages.context_processor(desk_words)
+
+CONFLICTS = frozenset({"alert_taken", "alert_closed"})
+
+
+# -- what needs a person ------------------------------------------------------------------------------------------
+@pages.get("/desk", endpoint="desk")
+def show_desk() -> ResponseReturnValue:
+    with reading() as session:
+        view = desk.desk(session, actor(), now())
+    return render_template("practice/desk.html", desk=view, here="desk")
+
+
+@pages.get("/desk/alerts/<alert_id>")
+def alert(alert_id: str) -> ResponseReturnValue:
+    return _call_sheet(alert_id, Form())
+
+
+@pages.route("/desk/alerts/<alert_id>/take", methods=["GET", "POST"])
+def take(alert_id: str) -> ResponseReturnValue:
+    """The page that a message links to. Looking takes nothing."""
+    if request.method == "GET":
+        with reading() as session:
+            view = desk.alert(session, actor(), alert_id, now())
+        return render_template("practice/take.html", alert=view, now=now_as(view["raised_at"]), here="desk")
+    return _deed(alert_id, lambda session: alerts.take(session, actor(), alert_id, now()))
+
+
+@pages.post("/desk/alerts/<alert_id>/contact")
+def contact(alert_id: str) -> ResponseReturnValue:
+    reached, note = request.form.get("reached") == "yes", request.form.get("contact_note", "")
+    return _deed(alert_id, lambda session: alerts.record_contact(session, actor(), alert_id, reached, note, now()))
+
+
+@pages.post("/desk/alerts/<alert_id>/close")
+def close(alert_id: str) -> ResponseReturnValue:
+    form = request.form
+
+    def do(session: Session) -> None:
+        read = Reading(form)
+        until = read.day("lenses_out_until", optional=True)
+        read.finish()
+        alerts.close(
+            session, actor(), alert_id, form.get("outcome", ""), form.get("note", ""), now(),
+            lenses_out_until=until, confirmed=form.get("confirmed") == "yes",
+        )  # fmt: skip
+
+    return _deed(alert_id, do)
+
+
+def _deed(alert_id: str, do: Callable[[Session], None]) -> ResponseReturnValue:
+    """Do one deed with an alert and show its call sheet; say so where a colleague was faster."""
+    late = None
+    try:
+        with writing() as session:
+            do(session)
+    except InvalidInput as error:
+        return _call_sheet(alert_id, Form.refused(typed(), error)), 422
+    except Conflict as conflict:
+        late = conflict.code
+    return redirect(url_for("practice.alert", alert_id=alert_id, late=late))
+
+
+def _call_sheet(alert_id: str, form: Form) -> str:
+    with reading() as session:
+        view = desk.alert(session, actor(), alert_id, now())
+    late = request.args.get("late")
+    return render_template(
+        "practice/alert.html",
+        alert=view,
+        now=now_as(view["raised_at"]),
+        answers=answer_rows(view["report"]["answers"]),
+        late=Problem(late, "alert") if late in CONFLICTS else None,
+        form=form,
+        here="desk",
+    )
+
+
+# -- wearers ------------------------------------------------------------------------------------------------------
+@pages.get("/desk/wearers")
+def wearers() -> ResponseReturnValue:
+    with reading() as session:
+        view = desk.wearers(session, actor(), now())
+    written = next((one["last_entry_at"] for one in view["wearers"] if one["last_entry_at"]), None)
+    return render_template("practice/wearers.html", wearers=view["wearers"], now=now_as(written), here="wearers")
+
+
+@pages.route("/desk/wearers/new", methods=["GET", "POST"])
+def new_wearer() -> ResponseReturnValue:
+    form = Form()
+    if request.method == "POST":
+        try:
+            with writing() as session:
+                wearer_id = prescribing.new_wearer(session, actor(), request.form, now())
+            return redirect(url_for("practice.wearer", wearer_id=wearer_id))
+        except InvalidInput as error:
+            form = Form.refused(typed(), error)
+    else:
+        with reading() as session:
+            desk.wearers(session, actor(), now())  # asks who may see it
+    return render_template("practice/new_wearer.html", form=form, here="wearers"), 422 if form.problems else 200
+
+
+@pages.get("/desk/wearers/<wearer_id>")
+def wearer(wearer_id: str) -> ResponseReturnValue:
+    return _wearer_page(wearer_id, Form())
+
+
+@pages.post("/desk/holds/<hold_id>/lift")
+def lift(hold_id: str) -> ResponseReturnValue:
+    wearer_id = request.form.get("wearer_id", "")
+    try:
+        with writing() as session:
+            alerts.lift_hold(session, actor(), hold_id, request.form.get("reason", ""), now())
+    except InvalidInput as error:
+        return _wearer_page(wearer_id, Form.refused(typed(), error)), 422
+    return redirect(url_for("practice.wearer", wearer_id=wearer_id))
+
+
+def _wearer_page(wearer_id: str, form: Form) -> str:
+    with reading() as session:
+        view = wearer_page.wearer(session, actor(), wearer_id, now())
+    may_sign = {name for name, action in ACTIONS.items() if action in view["may"]}
+    return render_template(
+        "practice/wearer.html",
+        one=view,
+        now=view["now"],
+        may=may_sign,
+        alert_of={one["report_id"]: one["id"] for one in view["alerts"]},
+        form=form,
+        here="wearers",
+        **curve_painted(view["curve"]),
+    )
+
+
+# -- the forms that sign something for a wearer -------------------------------------------------------------------
+SIGNINGS: Mapping[str, Callable[[Session, Actor, str, Mapping[str, str], datetime], None]] = {
+    "plan": prescribing.set_plan,
+    "clearance": prescribing.set_clearance,
+    "refraction": prescribing.add_refraction,
+    "lens": prescribing.add_lens,
+    "visit": prescribing.set_visit,
+}
+
+FIELDS: Mapping[str, tuple[str, ...]] = {
+    "plan": ("weekdays", "every", "target_acuity_logmar", "target_until", "target_eyes"),
+    "clearance": ("may_skip", "longest_gap_nights", "until"),
+    "refraction": ("eye", "kind", "sphere_d", "cylinder_d", "axis_deg", "best_acuity_logmar"),
+    "lens": ("eye", "marked_as", "base_curve_mm", "diameter_mm", "aim_d"),
+    "visit": ("due_on", "kind"),
+    "invite": ("kind", "name"),
+}
+
+
+ACTIONS: Mapping[str, Action] = {
+    **dict.fromkeys(("plan", "clearance", "refraction", "lens"), Action.PRESCRIBE),
+    **dict.fromkeys(("visit", "invite"), Action.ENROL),
+    "lift": Action.LIFT_HOLD,
+}
+"""What each form takes. The use case asks again; this only keeps a page from offering what it would refuse."""
+
+
+@pages.route(
+    "/desk/wearers/<wearer_id>/<any(plan, clearance, refraction, lens, visit, invite):sheet>",
+    methods=["GET", "POST"],
+)
+def sheet(wearer_id: str, sheet: str) -> ResponseReturnValue:
+    if request.method == "GET":
+        return _sheet(wearer_id, sheet, Form())
+    said = typed() | {"weekdays": ",".join(request.form.getlist("weekdays"))}
+    try:
+        with writing() as session:
+            if sheet == "invite":
+                token = invitations.invite(
+                    session, actor(), wearer_id, said.get("kind", ""), said.get("name", ""), now(),
+                    said.get("language", "en"),
+                )  # fmt: skip
+            else:
+                SIGNINGS[sheet](session, actor(), wearer_id, said, now())
+    except InvalidInput as error:
+        return _sheet(wearer_id, sheet, Form.refused(said, error)), 422
+    return _invited(wearer_id, said["name"], token) if sheet == "invite" else _back(wearer_id)
+
+
+def _sheet(wearer_id: str, sheet: str, form: Form) -> str:
+    with reading() as session:
+        view = wearer_page.wearer(session, actor(), wearer_id, now())
+    if ACTIONS[sheet] not in view["may"]:
+        raise NotAllowed(ACTIONS[sheet])
+    return render_template(
+        "practice/sheet.html",
+        sheet=sheet,
+        wearer_id=wearer_id,
+        name=view["wearer"]["name"],
+        form=form,
+        fields=FIELDS[sheet],
+        kinds=kinds_of(sheet),
+        defaults=_defaults(view),
+        here="wearers",
+    )
+
+
+def _defaults(view: Mapping[str, Any]) -> dict[str, str]:
+    """What the forms for a plan and a clearance begin with: what is signed now."""
+    plan, clearance = view["plan"] or {}, view["clearance"] or {}
+    return {
+        "weekdays": ",".join(plan.get("weekdays") or ()),
+        "every": str(plan.get("every") or "") if plan else "1",
+        "target_acuity_logmar": str(plan.get("target_logmar", "0.2")),
+        "target_until": str(plan.get("target_until", "18:00"))[:5],
+        "target_eyes": plan.get("target_eyes", "each"),
+        "may_skip": "yes" if clearance.get("may_skip") else "no",
+        "longest_gap_nights": str(clearance.get("longest_gap_nights", 1)),
+        "until": clearance.get("until") or "",
+    }
+
+
+def _invited(wearer_id: str, invited: str, token: str) -> str:
+    with reading() as session:
+        view = wearer_page.wearer(session, actor(), wearer_id, now())
+    link = house().settings.base_url + url_for("account.join", token=token)
+    return render_template(
+        "practice/invited.html", link=link, invited=invited, wearer_id=wearer_id, name=view["wearer"]["name"],
+        here="wearers",
+    )  # fmt: skip
+
+
+def _back(wearer_id: str) -> ResponseReturnValue:
+    return redirect(url_for("practice.wearer", wearer_id=wearer_id))
