@@ -146,7 +146,7 @@ def window(browser: Browser, site: Site) -> Iterator[Open]:
         context.set_default_timeout(15_000)
         contexts.append(context)
         opened = Window(site, context.new_page())
-        opened.page.on("response", opened.responses.append)
+        opened.page.on("response", lambda response: opened.responses.append(response))
         return opened
 
     yield open_window

@@ -1,6 +1,6 @@
 """One family's night from end to end, without script: on a phone and at a desk, in English and from right to left.
 
-The walk reads pages by their structure, never by their words, so that the same steps serve every language; what the
+The walk reads pages by their structure, never by their words, so that one walk serves every language; what the
 words must say is held elsewhere. Every screen on the way is also looked at as ``looks.assert_well`` looks.
 """
 
@@ -145,7 +145,7 @@ def tonight_and_the_curve(walk: Walk) -> None:
 
 
 def a_red_painful_eye(walk: Walk) -> str:
-    """One tap from anywhere; emergency advice first, then questions, then what to do. Returns the report's path."""
+    """One tap from anywhere; emergency advice first, then questions, then what to do. Returns its path."""
     family = walk.family
     family.press("a.something-wrong")
     assert family.path == "/wrong"
