@@ -53,10 +53,18 @@ class Verdict:
     rules_version: str
 
 
-def evaluate(answers: Answers, illness_holds: bool = True, rules: Rules | None = None) -> Verdict:
+def evaluate(
+    answers: Answers,
+    illness_holds: bool = True,
+    rules: Rules | None = None,
+    *,
+    one_eye_holds_both: bool = False,
+) -> Verdict:
     """Judge one full set of answers.
 
     illness_holds: the practice's choice whether any illness, not only fever, means no lens.
+    one_eye_holds_both: the practice's choice that one sore eye holds the other too; lens instruction and advice
+    then speak of both. Levels and rules stay each eye's own.
     """
     rules = rules or load_rules()
     ranks = {eye: answers.ranks(eye, rules) for eye in EYES}
@@ -70,9 +78,9 @@ def evaluate(answers: Answers, illness_holds: bool = True, rules: Rules | None =
         for hold in rules.illness_holds
         for eye in EYES
     )
-    findings = {
-        eye: EyeFindings(ranks[eye], any(rule.holds_eye for rule in fired[eye]), illness) for eye in EYES
-    }
+    sore = {eye: any(rule.holds_eye for rule in fired[eye]) for eye in EYES}
+    either = one_eye_holds_both and any(sore.values())
+    findings = {eye: EyeFindings(ranks[eye], sore[eye] or either, illness) for eye in EYES}
     rechecks = [row for row in rules.rechecks if level in row.levels and _fits(row, ranks.values())]
     return Verdict(
         level=level,

@@ -43,7 +43,7 @@ CHANNEL = "mail"
 def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow, now: datetime) -> Report:
     """Judge a symptom report and write everything that follows from it."""
     answers = answers_from_report(entry.payload["answers"])
-    verdict = evaluate(answers, illness_holds=practice.illness_holds)
+    verdict = evaluate(answers, practice.illness_holds, one_eye_holds_both=practice.one_eye_holds_both)
     level = max(verdict.level, entry.payload.get("asked_level", 1), entry.payload.get("judged_level", 1))
     hours, clock = hours_of(practice), zone(practice.zone)
     report = Report(
@@ -65,7 +65,7 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
         language=entry.payload.get("language", "en"),
     )
     session.add(report)
-    _place_holds(session, practice, report, verdict, entry, now)
+    _place_holds(session, report, verdict, entry, now)
     if level >= DESK_LEVEL:
         _raise_alert(session, practice, report, now)
     return report
@@ -95,15 +95,11 @@ def plain_advice(advice: Advice) -> dict[str, Any]:
     return {"key": advice.key, "eyes": [eye.value for eye in advice.eyes]}
 
 
-def _place_holds(
-    session: Session, practice: Practice, report: Report, verdict: Verdict, entry: EntryRow, now: datetime
-) -> None:
+def _place_holds(session: Session, report: Report, verdict: Verdict, entry: EntryRow, now: datetime) -> None:
     """Hold eyes by the rules, both eyes in illness; a report without illness starts its 24 hours of being well."""
-    by_rule = {eye for eye in EYES if verdict.practice_hold[eye]}
-    if by_rule and practice.one_eye_holds_both:
-        by_rule = set(EYES)
-    for eye in sorted(by_rule):
-        _hold(session, report, eye, "report", entry, now)
+    for eye in EYES:
+        if verdict.practice_hold[eye]:
+            _hold(session, report, eye, "report", entry, now)
     ill = select(Hold).where(
         Hold.practice_id == report.practice_id,
         Hold.wearer_id == report.wearer_id,

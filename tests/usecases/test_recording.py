@@ -13,7 +13,7 @@ from telling import RED_PAIN, actor_named, entry, report, tell, worn_nights
 
 from companion.common.errors import NotAllowed, NotFound
 from companion.store.engine import Store
-from companion.store.models import Alert, Delivery, EntryRow, Hold, Outbox, Report, Wearer, WearerState
+from companion.store.models import Alert, Delivery, EntryRow, Hold, Outbox, Practice, Report, Wearer, WearerState
 from companion.usecases.derived import derive
 from companion.usecases.story import load_story
 
@@ -133,11 +133,23 @@ def test_H2_a_red_painful_eye_becomes_an_alert_with_its_first_message_in_one_tra
         message = session.scalars(select(Outbox)).one()
         held = {hold.eye for hold in session.scalars(select(Hold))}
     assert (judged.level, judged.right_level, judged.left_level) == (4, 4, 1)
-    assert judged.lens == {"right": "take_out", "left": "none"}
+    assert judged.lens == {"right": "take_out", "left": "take_out"}
     assert judged.on_duty is False
     assert (alert.level, alert.entry_id) == (4, sent["id"])
     assert message.message["values"] == {"alert_id": alert.id, "level": 4}
     assert held == {"right", "left"}, "this practice lets one sore eye hold both, which is its default"
+
+
+def test_a_practice_may_hold_the_sore_eye_alone(store: Store, cast: Cast, clock: Clock) -> None:
+    with store.writing() as session:
+        session.get_one(Practice, cast.practices["mill"]).one_eye_holds_both = False
+        session.commit()
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    sent = report(clock(), right=RED_PAIN)
+    tell(store, gwen, nola, clock(), sent)
+    with store.reading() as session:
+        assert session.get_one(Report, sent["id"]).lens == {"right": "take_out", "left": "none"}
+        assert [hold.eye for hold in session.scalars(select(Hold))] == ["right"]
 
 
 def test_a_report_of_level_two_is_listed_and_sent_to_nobody(store: Store, cast: Cast, clock: Clock) -> None:
