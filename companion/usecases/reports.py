@@ -71,9 +71,12 @@ def report_plain(session: Session, row: Report, wearer: Wearer) -> dict[str, Any
 def stranger_report(
     shown: Mapping[str, Collection[str]], given: Mapping[str, Mapping[str, str]]
 ) -> dict[str, Any]:
-    """Judge what somebody says who is not signed in. Nothing is stored, and nobody is told."""
+    """Judge what somebody says who is not signed in. Nothing is stored, and nobody is told.
+
+    No practice is known, so the stricter choices of a practice hold.
+    """
     answers = answers_from_screen(shown, given)
-    verdict = evaluate(answers)
+    verdict = evaluate(answers, one_eye_holds_both=True)
     return {
         "level": verdict.level,
         "eyes": {eye.value: verdict.eyes[eye] for eye in EYES},
