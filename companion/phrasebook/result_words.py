@@ -44,8 +44,13 @@ NOT_TOLD: Mapping[int, str] = {
     2: N_("Your practice has NOT been told. Phone them."),
     1: N_("From your answers, this does not look urgent. Your practice has NOT been told."),
 }
-WHERE_TO_GO = N_("Go to your nearest eye emergency clinic or emergency department.")
-LIMITS = N_("This app is not an emergency service. It cannot see the eye, and it can be wrong.")
+DUTY: Mapping[str, str] = {
+    # note: After something that comes first, such as rinsing; only says who is there.
+    "on": N_("%(practice)s is open now."),
+    "off": N_("Nobody at %(practice)s will see this before %(time)s."),
+    "no_hours": N_("Nobody at %(practice)s sees this now."),
+    "not_told": N_("Your practice has NOT been told."),
+}
 
 OUTCOMES: Mapping[str, str] = {
     "seen_here": N_("The practice has seen the eye and closed this report."),
@@ -60,7 +65,7 @@ FIRST_DEEDS: Mapping[str, str] = {
     # note: Said first of all where it applies: these come even before going anywhere. Keys are advice keys.
     "follow_call_taker": N_("Call the emergency number now."),
     "ambulance_first": N_("Call the emergency number now."),
-    "rinse_now": N_("Rinse the eye now. Tap water is right for this."),
+    "rinse_now": N_("Rinse the eye now, for at least 20 minutes. Tap water is right for this."),
 }
 
 
@@ -71,14 +76,26 @@ def first_deed(phrases: Phrases, advice: Sequence[str]) -> str | None:
 
 def first_line(phrases: Phrases, level: int, practice: Mapping[str, Any] | None, now: datetime) -> str:
     """Say what to do and whether anybody at the practice is there; without a practice, that nobody was told."""
+    tables = {"on": ON_DUTY, "off": OFF_DUTY, "no_hours": NO_HOURS, "not_told": NOT_TOLD}
+    duty, values = _duty(phrases, practice, now)
+    return phrases.say(tables[duty][level], **values)
+
+
+def duty_line(phrases: Phrases, practice: Mapping[str, Any] | None, now: datetime) -> str:
+    """Say only whether anybody at the practice is there, or that nobody was told."""
+    duty, values = _duty(phrases, practice, now)
+    return phrases.say(DUTY[duty], **values)
+
+
+def _duty(phrases: Phrases, practice: Mapping[str, Any] | None, now: datetime) -> tuple[str, dict[str, str]]:
     if practice is None:
-        return phrases.say(NOT_TOLD[level])
-    name = practice["name"]
+        return "not_told", {}
+    name = {"practice": practice["name"]}
     if practice["on_duty"]:
-        return phrases.say(ON_DUTY[level], practice=name)
+        return "on", name
     if not practice["opens_at"]:
-        return phrases.say(NO_HOURS[level], practice=name)
-    return phrases.say(OFF_DUTY[level], practice=name, time=time_and_day(phrases, practice["opens_at"], now))
+        return "no_hours", name
+    return "off", {**name, "time": time_and_day(phrases, practice["opens_at"], now)}
 
 
 def time_and_day(phrases: Phrases, moment: str, now: datetime) -> str:

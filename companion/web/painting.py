@@ -71,7 +71,7 @@ def light(where: str | None = None) -> str:
     who = context.visitor()
     if who and who.theme in ("lamp", "paper"):
         return who.theme
-    if where is not None:
+    if where:
         local = context.now().astimezone(zone(where)).time()
         if local >= LAMP_FROM or local < LAMP_UNTIL:
             return "lamp"

@@ -39,10 +39,12 @@ def result_page(
     """Put a judged report into words. Without a practice: a stranger's, of which nobody was told."""
     level = report["level"]
     reachable = practice is not None and practice["on_duty"]
+    deed = result_words.first_deed(phrases, [one["key"] for one in report["advice"]])
+    duty = result_words.duty_line(phrases, practice, now)
     return ResultPage(
         level=level,
-        first_deed=result_words.first_deed(phrases, [one["key"] for one in report["advice"]]),
-        first_line=result_words.first_line(phrases, level, practice, now),
+        first_deed=deed,
+        first_line=duty if deed else result_words.first_line(phrases, level, practice, now),
         alarm=level >= ALARM_FROM,
         emergency_first=level > ALARM_FROM or (level == ALARM_FROM and practice is not None and not reachable),
         lens=[triage_words.lens_text(phrases, report["lens"][eye.value], eye) for eye in EYES],
