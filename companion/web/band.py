@@ -7,7 +7,7 @@ only; colours are the stylesheet's and words the template's.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -44,7 +44,7 @@ class Band:
     days: Sequence[Label]
     start_x: float
     """The side at which reading starts."""
-    midnights: Sequence[float] = field(default_factory=tuple)
+    end_x: float
 
 
 def draw(curve: Mapping[str, Any], eye: str, right_to_left: bool) -> Band:
@@ -84,7 +84,7 @@ def draw(curve: Mapping[str, Any], eye: str, right_to_left: bool) -> Band:
         ],
         days=_days(start, end, x),
         start_x=WIDTH if right_to_left else 0,
-        midnights=[x(one) for one in _at_hour(start, end, 0)],
+        end_x=0 if right_to_left else WIDTH,
     )
 
 
