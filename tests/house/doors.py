@@ -1,8 +1,8 @@
 """The table of doors: for each route and method, what each kind of visitor gets.
 
 Columns: ``nobody`` signed in; ``family``, the guardian of this child, or the adult wearer in their own pages;
-``stranger``, somebody else's guardian, or another wearer; the three roles of this practice; ``elsewhere``, the same
-three of another practice. Where a role may not do a thing at all, its bearer elsewhere hears that and learns nothing.
+``stranger``, somebody else's guardian, or another wearer; the three roles of this practice; ``elsewhere``, the
+same three of another practice. Where a role may not do a thing at all, its bearer elsewhere hears just that.
 
 ``form`` is what is posted, ``query`` what follows the address; ``{wearer_id}`` and the like stand for the ids of
 the record asked for. ``arguments`` are parts of the address that are no ids.
