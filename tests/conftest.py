@@ -9,9 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import people
+import postgres
 import pytest
 from argon2 import PasswordHasher
 from fakes import Clock, Postbox
+from postgres import Cluster
 
 from companion.store import migrations
 from companion.store.engine import Store
@@ -21,6 +23,9 @@ if TYPE_CHECKING:
     from flask import Flask
 
     from companion.config import Settings
+
+DATABASES = ("sqlite", "postgresql")
+ON_BOTH = ("store", "usecases", "clockwork")
 
 EVENING = datetime(2026, 11, 2, 20, 30, tzinfo=UTC)
 """A Monday at half past eight in the evening in London, whose clocks show UTC then: the practice is shut."""
@@ -55,8 +60,35 @@ def postbox() -> Iterator[Postbox]:
         yield box
 
 
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Run what leans on the store's own habits on both databases, the rest on SQLite alone."""
+    if "database" in metafunc.fixturenames:
+        both = metafunc.definition.path.parent.name in ON_BOTH
+        metafunc.parametrize("database", DATABASES if both else DATABASES[:1], indirect=True)
+
+
 @pytest.fixture
-def store_url(migrated_file: Path, tmp_path: Path) -> str:
+def database(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    """A PostgreSQL of this process's own, with a database at today's migration to copy from."""
+    with postgres.cluster() as started:
+        started.run("CREATE DATABASE migrated")
+        store = Store(started.url("migrated"))
+        migrations.upgrade(store.engine)
+        store.close()
+        yield started
+
+
+@pytest.fixture
+def store_url(database: str, migrated_file: Path, tmp_path: Path, request: pytest.FixtureRequest) -> str:
+    """The address of a fresh database at today's migration."""
+    if database == "postgresql":
+        cluster: Cluster = request.getfixturevalue("cluster")
+        return cluster.copy("migrated")
     shutil.copy(migrated_file, tmp_path / "store.sqlite")
     return f"sqlite:///{tmp_path / 'store.sqlite'}"
 

@@ -1,9 +1,10 @@
-"""SQLite set up as decided: aware moments only, foreign keys across practices, writers that wait."""
+"""The store as decided: aware moments only, foreign keys across practices, writers that wait."""
 
 from __future__ import annotations
 
 import threading
 from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
 
 import pytest
 from fakes import Clock
@@ -15,12 +16,14 @@ from companion.store.engine import Store
 from companion.store.models import Guardianship, Hold, Person, Visit
 
 
-def test_the_pragmas_hold(store: Store) -> None:
+def test_the_pragmas_hold(migrated_file: Path) -> None:
+    store = Store(f"sqlite:///{migrated_file}")
     with store.reading() as session:
         values = {
             name: session.connection().exec_driver_sql(f"PRAGMA {name}").scalar()
             for name in ("journal_mode", "foreign_keys", "synchronous", "busy_timeout")
         }
+    store.close()
     assert values == {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 10_000}
 
 
