@@ -75,7 +75,7 @@ def _stand_behind_proxies(app: Flask, settings: Settings) -> None:
 def _guard(app: Flask, settings: Settings) -> None:
     """The sign-in first, then the door, then the forms' token, then the limits."""
     sign_ins = LoginManager(app)
-    sign_ins.session_protection = None  # the token is the proof, and a phone's address changes on the way to school
+    sign_ins.session_protection = None  # the token is the proof; a phone's address changes
     sign_ins.user_loader(load_visitor)
     doors.install(app)
     CSRFProtect(app).exempt(wrong.stranger)  # it stores nothing, and must not hold up a report

@@ -1,4 +1,4 @@
-"""Whom to call in an emergency, by place. Owns reading ``emergency_numbers.json``; knows no person and no language.
+"""Whom to call in an emergency, by place. Owns reading ``emergency_numbers.json``; knows no person, no language.
 
 The place comes from the person (or the practice), never from a language or a phone number. A number that was not
 checked against the country's own official page is never given: a wrong one costs more than none.

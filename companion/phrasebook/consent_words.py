@@ -1,6 +1,6 @@
 """What a family agrees to, by version. Plain words; no lawyer or linguist has reviewed them yet.
 
-A change of meaning is a new version here and in ``usecases/consents.py``; a version that was agreed to stays as it is.
+A change of meaning is a new version, here and in ``usecases/consents.py``; one that was agreed to stays as it is.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ TEXTS: Mapping[str, Sequence[Part]] = {
             N_("What the practice signs: lenses, plans and checks."),
         )),
         Part(N_("Who sees it"), (
-            N_("The practice's staff. The adults who look after a child. An older child with a log-in of their own."),
+            N_("The practice's staff. The adults who look after a child. An older child with an own log-in."),
             N_("A report of trouble with a child's eye always reaches the adults and the practice."),
             N_("Nobody else. It is not sold, and there is no advertising."),
         )),

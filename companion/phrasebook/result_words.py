@@ -25,7 +25,7 @@ OFF_DUTY: Mapping[int, str] = {
     # note: %(time)s may hold a day: "08:30", "tomorrow at 08:30".
     5: N_("Nobody at %(practice)s will see this before %(time)s. Go now."),
     4: N_("Nobody at %(practice)s will see this before %(time)s. Go now."),
-    3: N_("Nobody at %(practice)s will see this before %(time)s. Call them then. If it gets worse, go at once."),
+    3: N_("Nobody at %(practice)s will see this before %(time)s. Call them then. Worse? Go at once."),
     2: N_("Nobody at %(practice)s will see this before %(time)s."),
     1: N_("From your answers, this does not look urgent."),
 }
@@ -54,7 +54,9 @@ DUTY: Mapping[str, str] = {
 
 OUTCOMES: Mapping[str, str] = {
     "seen_here": N_("The practice has seen the eye and closed this report."),
-    "sent_to_emergency": N_("The practice sent you to an emergency department or eye clinic and closed this report."),
+    "sent_to_emergency": N_(
+        "The practice sent you to an emergency department or eye clinic and closed this report."
+    ),
     "advice_given": N_("The practice gave advice and closed this report."),
     "no_fault_found": N_("The practice looked at the eye, found nothing, and closed this report."),
     "could_not_reach": N_("The practice could not reach you and closed this report. Call them."),

@@ -40,7 +40,9 @@ REASONS: Mapping[str, str] = {
     "visit_overdue": N_("A check at the practice is more than 30 days late. Book it first."),
     "plan_rests": N_("The plan leaves this night free."),
     "not_cleared": N_("The plan is to wear them. Only the practice can free a night."),
-    "clearance_over": N_("The practice's permission to skip nights has run out. Ask for a new one at the next check."),
+    "clearance_over": N_(
+        "The practice's permission to skip nights has run out. Ask for a new one at the next check."
+    ),
     "gap_too_long": N_("Tonight off would make %(nights)s nights in a row. The practice allows %(longest)s."),
     "too_little_data": N_("There is too little in the diary yet to say that a night off would do."),
     "target_holds": N_("Sight should stay good enough tomorrow without them."),

@@ -1,1 +1,1 @@
-"""The web floor: thin pages. A view parses, calls one use case and paints; it decides nothing and writes nothing."""
+"""The web floor: thin pages. A view parses, calls a use case and paints; it decides nothing and writes nothing."""

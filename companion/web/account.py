@@ -9,7 +9,17 @@ from flask_login import login_user, logout_user
 from companion.common.errors import InvalidInput
 from companion.phrasebook.consent_words import TEXTS
 from companion.usecases import consents, invitations, preferences, signing
-from companion.web.context import SignedIn, actor, house, language, load_visitor, now, reading, typed, visitor, writing
+from companion.web.context import (
+    actor,
+    house,
+    language,
+    load_visitor,
+    now,
+    reading,
+    typed,
+    visitor,
+    writing,
+)
 from companion.web.doors import open_to_all
 from companion.web.forms import Form
 from companion.web.kept import is_local, offer_riders, riding_along
@@ -87,7 +97,8 @@ def consent() -> ResponseReturnValue:
     with reading() as store:
         view = consents.current(store, actor())
     parts = TEXTS[view["version"]]
-    return render_template("account/consent.html", view=view, parts=parts, form=form), 422 if form.problems else 200
+    status = 422 if form.problems else 200
+    return render_template("account/consent.html", view=view, parts=parts, form=form), status
 
 
 @pages.route("/us", methods=["GET", "POST"])

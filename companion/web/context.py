@@ -32,7 +32,7 @@ class House:
     clock: Callable[[], datetime]
 
 
-class SignedIn(UserMixin):
+class SignedIn(UserMixin):  # type: ignore[misc]
     """Somebody signed in. The session holds the token of the sign-in, so that ending it ends every copy."""
 
     def __init__(self, token: str, actor: Actor) -> None:
@@ -92,7 +92,7 @@ def phrases() -> Phrases:
 
 
 def country(otherwise: str | None) -> str | None:
-    """Return where the person says they are: picked on the page, picked before, else what is known of the wearer."""
+    """Return where the person says they are: picked now, picked before, else what is known of the wearer."""
     picked = request.values.get("country") or request.cookies.get(COUNTRY_COOKIE) or ""
     return picked if len(picked) == 2 and picked.isascii() and picked.isupper() else otherwise
 

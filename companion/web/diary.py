@@ -55,7 +55,8 @@ def note(wearer_id: str) -> ResponseReturnValue:
     form = Form()
     if request.method == "POST":
         try:
-            _record(wearer_id, entries.raw(request.form, "note", now(), {"text": request.form.get("text", "")}, now()))
+            said = {"text": request.form.get("text", "")}
+            _record(wearer_id, entries.raw(request.form, "note", now(), said, now()))
             return lead_to(url_for("diary.weeks", wearer_id=wearer_id, saved=1), 303)
         except InvalidInput as error:
             form = Form.refused(typed(), error)

@@ -29,7 +29,7 @@ def is_open(app: Flask, endpoint: str) -> bool:
 
 
 def install(app: Flask) -> None:
-    """Guard every page of ``app``. To be installed before the forms' guard: a stranger's form needs a sign-in first."""
+    """Guard every page of ``app``. Installed before the forms' guard: a stranger's form needs a sign-in first."""
 
     @app.before_request
     def guard() -> ResponseReturnValue | None:

@@ -14,18 +14,22 @@ from companion.web.painting import say
 
 SAID = {
     403: (N_("This page is not yours to open."), N_("Ask your practice if you think it should be.")),
-    404: (N_("There is no such page."), N_("The link may be old, or already used. Ask your practice for a new one.")),
+    404: (N_("There is no such page."), N_("The link may be old or used. Ask your practice for a new one.")),
     409: (N_("Somebody was faster."), N_("Nothing was saved. Open the page again to see how things stand.")),
     413: (N_("That is too much at once."), N_("Nothing was saved. Write less, or send it in parts.")),
     422: (N_("Something in this form was not right."), N_("Nothing was saved. Go back and look at it once more.")),
     429: (N_("That was very often."), N_("Wait a minute. Then try again.")),
-    500: (N_("Something broke on our side."), N_("It may not have been saved. Try again. If an eye is in trouble, phone your practice.")),
-}  # fmt: skip
+    500: (
+        N_("Something broke on our side."),
+        N_("It may not have been saved. Try again. If an eye is in trouble, phone your practice."),
+    ),
+}
 OTHER = (N_("That did not work."), N_("Go back and try again."))
 
 BROKEN = """<!doctype html><html lang="en"><meta charset="utf-8"><title>Something broke</title>
 <h1>Something broke on our side.</h1><p>It may not have been saved. Try again.
-If an eye is in trouble, phone your practice, or go to an eye emergency clinic or emergency department.</p></html>"""
+If an eye is in trouble, phone your practice, or go to an eye emergency clinic or emergency department.</p>
+</html>"""
 """For when not even a page can be painted: it asks nothing of the store or of the person."""
 
 

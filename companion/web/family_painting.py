@@ -91,7 +91,8 @@ def country_address(country: str) -> str:
 def install(app: Flask) -> None:
     words = (
         page_words, intro_words, question_words, hint_words, option_words, level_words, eye_words, sight_words,
-        sight_word_of, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words, territory_name, country_address,
+        sight_word_of, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words,
+        territory_name, country_address,
     )  # fmt: skip
     app.jinja_env.globals.update({one.__name__: one for one in words})
     app.jinja_env.globals["level_shape"] = triage_words.level_shape

@@ -1,4 +1,4 @@
-"""What a person typed and what is wrong with it, field by field. A form shown again holds everything but passwords."""
+"""What a person typed and what is wrong with it, field by field. Shown again, it holds all but passwords."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Nothing typed is lost at the door: a form whose sign-in or token ran out is carried over and offered again.
 
-Only for forms sent from our own pages; a form that came from elsewhere is dropped, so nobody can be led to send it.
+Only for forms sent from our own pages; one that came from elsewhere is dropped, so nobody can be led to send it.
 """
 
 from __future__ import annotations

@@ -82,7 +82,7 @@ def number(value: float, pattern: str | None = None) -> str:
     return context.phrases().number(value, pattern)
 
 
-def _filled(sentence: str, values: dict[str, Any]) -> Markup:
+def _filled(sentence: object, values: dict[str, Any]) -> Markup:
     return escape(sentence) % values
 
 

@@ -41,7 +41,7 @@ def alert(alert_id: str) -> ResponseReturnValue:
 @pages.route("/desk/alerts/<alert_id>/take", methods=["GET", "POST"])
 def take(alert_id: str) -> ResponseReturnValue:
     """The page that a message links to. Looking takes nothing."""
-    if request.method == "GET":
+    if request.method != "POST":  # HEAD too: mail scanners knock with it
         with reading() as session:
             view = desk.alert(session, actor(), alert_id, now())
         return render_template("practice/take.html", alert=view, now=now_as(view["raised_at"]), here="desk")
@@ -187,7 +187,7 @@ ACTIONS: Mapping[str, Action] = {
     methods=["GET", "POST"],
 )
 def sheet(wearer_id: str, sheet: str) -> ResponseReturnValue:
-    if request.method == "GET":
+    if request.method != "POST":
         return _sheet(wearer_id, sheet, Form())
     said = typed() | {"weekdays": ",".join(request.form.getlist("weekdays"))}
     try:

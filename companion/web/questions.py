@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from companion.common.errors import InvalidInput, Problem
+from companion.common.errors import Problem
 from companion.common.eyes import EYES, eyes_named
 from companion.triage.answers import GENERAL, answers_from_screen
 from companion.triage.evaluate import evaluate
@@ -67,7 +67,7 @@ def first_sheet(eyes: str) -> Sheet:
 
 
 def next_sheet(form: Mapping[str, str]) -> Sheet:
-    """Return what comes after the page just sent: the next one, the same with problems, the one before, or done."""
+    """Return what comes after the page just sent: the next one, the same with problems, the last one, or done."""
     pages = load_rules().pages
     number = min(max(int(form.get("page", "0")), 0), len(pages) - 1)
     sheet = _sheet(number, _eyes(form.get("eyes", "")), _given(form))
@@ -102,9 +102,9 @@ def _given(form: Mapping[str, str]) -> Parts:
     for name, answer in form.items():
         part, _, id_ = name.partition(".")
         question = questions.get(id_)
-        if part in given and question and (question.about == PERSON) == (part == GENERAL):
-            if answer in (*question.options, UNSURE):
-                given[part][id_] = answer
+        asked_here = part in given and question and (question.about == PERSON) == (part == GENERAL)
+        if asked_here and question and answer in (*question.options, UNSURE):
+            given[part][id_] = answer
     return given
 
 
@@ -118,11 +118,3 @@ def _blank(sheet: Sheet) -> tuple[Problem, ...]:
         for part in sheet.parts_of(id_)
         if id_ not in sheet.given[part]
     )
-
-
-def read(form: Mapping[str, str]) -> Sheet:
-    """As ``next_sheet``, with a broken form as InvalidInput."""
-    try:
-        return next_sheet(form)
-    except ValueError:
-        raise InvalidInput(Problem("choice_unknown", "eyes")) from None

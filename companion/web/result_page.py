@@ -12,7 +12,7 @@ from companion.phrasebook import result_words, triage_words
 from companion.phrasebook.phrases import Phrases
 
 ALARM_FROM = 4
-"""From this level on the first sentence stands in the alarm's block, and the emergency number before the practice's."""
+"""From this level on the first sentence stands in the alarm's block."""
 
 
 @dataclass(frozen=True)

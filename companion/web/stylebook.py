@@ -24,10 +24,7 @@ def style() -> ResponseReturnValue:
     form = Form({"login": "nola@example"}, [Problem("login_form", "login")])
     curve = _curve()
     drawing = band.draw(curve, "right", context.language().right_to_left)
-    rows = [
-        {"at": row["at"], "eyes": {"right": tonight_words.sight_range_text(context.phrases(), 0.0, row["eyes"]["right"]["p95"])}}
-        for row in band.table(curve)
-    ]
+    rows = [{"at": row["at"], "eyes": {"right": _sight(row["eyes"]["right"])}} for row in band.table(curve)]
     return render_template("style.html", form=form, drawing=drawing, rows=rows, now=curve["now"])
 
 
@@ -39,6 +36,10 @@ def health() -> ResponseReturnValue:
         late = [str(one.values["job"]) for one in checking.findings(store, context.now()) if one.area == "jobs"]
     text = f"late: {', '.join(sorted(set(late)))}\n" if late else "beating\n"
     return Response(text, 503 if late else 200, mimetype="text/plain")
+
+
+def _sight(spread: dict[str, float]) -> str:
+    return tonight_words.sight_range_text(context.phrases(), spread["p05"], spread["p95"])
 
 
 def _curve() -> dict[str, Any]:

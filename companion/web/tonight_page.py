@@ -1,4 +1,4 @@
-"""What *Tonight* says first: one sentence, its reason, one large action. From the view of the use case; no store."""
+"""What *Tonight* says: one sentence, its reason, one large action. From the use case's view to words; no store."""
 
 from __future__ import annotations
 
@@ -96,7 +96,8 @@ def _alert_line(view: View, phrases: Phrases) -> str | None:
     """Say the last thing that happened to the report, or the first that has not."""
     lines = told_lines(phrases, view["alert"], parse_instant(view["now"])) if view["alert"] else []
     waiting = [said for done, said in lines if not done]
-    return (waiting or [said for _, said in lines] or [None])[-1]
+    told = waiting or [said for _, said in lines]
+    return told[-1] if told else None
 
 
 def _eye_lines(answer: Mapping[str, Any], phrases: Phrases) -> list[EyeLine]:

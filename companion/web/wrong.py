@@ -10,7 +10,7 @@ from typing import Any
 from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from companion.common.errors import InvalidInput
+from companion.common.ids import new_id
 from companion.escalation.places import Place, countries, place_for
 from companion.usecases import helping, recording, reports
 from companion.web import context, entries, questions
@@ -59,11 +59,8 @@ def questions_of(wearer_id: str) -> ResponseReturnValue:
     if not sheet.done:
         return _paint(sheet, help_)
     payload = {"answers": sheet.document(), "language": context.language().tag}
-    raw = entries.raw(request.form, "symptom_report", now(), payload, now())
-    with writing() as store:
-        receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
-    entries.refuse_rejected(receipt)
-    return redirect(url_for("wrong.report", wearer_id=wearer_id, report_id=receipt.reports[0]), 303)
+    report_id = _send(wearer_id, help_["wearer"]["zone"], request.form.get("id", ""), payload)
+    return redirect(url_for("wrong.report", wearer_id=wearer_id, report_id=report_id), 303)
 
 
 @pages.get("/w/<wearer_id>/reports/<report_id>")
@@ -76,6 +73,22 @@ def report(wearer_id: str, report_id: str) -> ResponseReturnValue:
         "wrong/report.html", view=view, report=view["report"], page=page, wearer=view["wearer"], place=place,
         places=countries(),
     )  # fmt: skip
+
+
+def _send(wearer_id: str, zone: str, id_: str, payload: dict[str, Any]) -> str:
+    """Store a report and return its id. An id that is spoilt, or stands for other answers already, is no reason to
+    lose this one: it is sent anew under an id of its own."""
+    for one in (id_, new_id()):
+        raw = {
+            "id": one, "kind": "symptom_report", "payload": payload, "zone": zone,
+            "at": now().isoformat(), "made_at": now().isoformat(),
+        }  # fmt: skip
+        with writing() as store:
+            receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+        if receipt.reports:
+            return receipt.reports[0]
+    entries.refuse_rejected(receipt)
+    raise RuntimeError("a report was neither taken nor refused")
 
 
 def _sheet() -> questions.Sheet | None:
@@ -92,7 +105,8 @@ def _sheet() -> questions.Sheet | None:
 
 
 def _paint(sheet: questions.Sheet, help_: dict[str, Any] | None) -> ResponseReturnValue:
-    form = Form({f"{part}.{id_}": said for part, answers in sheet.given.items() for id_, said in answers.items()}, sheet.problems)
+    answered = {f"{part}.{id_}": said for part, given in sheet.given.items() for id_, said in given.items()}
+    form = Form(answered, sheet.problems)
     place = _place(help_["practice"]["country"] if help_ else None)
     page = render_template(
         "wrong/questions.html", sheet=sheet, form=form, help=help_, place=place,
