@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import logging
+import os
 import signal
 import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 from pkgutil import resolve_name
 from threading import Event
 from typing import Any
 
-from companion.config import Settings, from_environment
+from companion.config import INSTANCE, Settings, from_environment
 from companion.store import migrations
 from companion.store.engine import Store
 
@@ -19,6 +21,20 @@ from companion.store.engine import Store
 def clock() -> datetime:
     """The one clock of a running house."""
     return datetime.now(UTC)
+
+
+def instance_folder() -> Path:
+    """Return where this house keeps its files."""
+    return Path(os.environ.get("COMPANION_INSTANCE", INSTANCE))
+
+
+def fresh_store(file: Path) -> Store:
+    """Make an empty store at today's migration in ``file``, in place of what was there."""
+    for one in (file, *(file.with_name(file.name + end) for end in ("-wal", "-shm"))):
+        one.unlink(missing_ok=True)
+    store = Store(f"sqlite:///{file}")
+    migrations.upgrade(store.engine)
+    return store
 
 
 def open_house() -> tuple[Settings, Store]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import stat
 import sys
 from collections.abc import Iterator
@@ -22,11 +21,12 @@ def add(subparsers: Any) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from companion.config import INSTANCE, from_environment
+    from companion.cli._house import instance_folder
+    from companion.config import from_environment
     from companion.phrasebook.phrases import Phrases
 
     # Looked at before the settings are read: reading them makes a key where there is none.
-    key = Path(os.environ.get("COMPANION_INSTANCE", INSTANCE)) / "secret_key"
+    key = instance_folder() / "secret_key"
     found = list(_key(key))
     settings = from_environment()
     found += [*_mail(settings), *_store(settings)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from threading import Thread
 from typing import TYPE_CHECKING, Any
 
@@ -27,7 +28,8 @@ def run(args: argparse.Namespace) -> int:
 
     log_to_standard_error()
     settings, store = open_house()
-    return serve(settings, store, args.host, port_of(args), ticks=not args.no_ticks)
+    port = port_of(args)
+    return serve(settings, store, args.host, port, not args.no_ticks, lambda: _tell(args.host, port))
 
 
 def add_address(parser: argparse.ArgumentParser) -> None:
@@ -42,8 +44,15 @@ def port_of(args: argparse.Namespace) -> int:
     return int(text)
 
 
-def serve(settings: Settings, store: Store, host: str, port: int, ticks: bool = True) -> int:
-    """Serve until told to stop. The pages stop first, then the ticks, then the store."""
+def serve(
+    settings: Settings,
+    store: Store,
+    host: str,
+    port: int,
+    ticks: bool = True,
+    announce: Callable[[], None] = lambda: None,
+) -> int:
+    """Serve until told to stop; ``announce`` once pages are answered. Pages stop first, then ticks, then store."""
     from waitress import create_server  # type: ignore[import-untyped]
 
     from companion.cli._house import clock, make_app, until_told_to_stop
@@ -63,8 +72,16 @@ def serve(settings: Settings, store: Store, host: str, port: int, ticks: bool = 
         ticking.start()
     pages = Thread(target=server.run, daemon=True)
     pages.start()
+    announce()
     stop.wait()
     server.close()
     ticking.stop()
     store.close()
     return 0
+
+
+def _tell(host: str, port: int) -> None:
+    from companion.phrasebook.phrases import Phrases
+
+    said = Phrases().gettext("The companion is at %(address)s.", address=f"http://{host}:{port}")
+    print(said, flush=True)

@@ -1,4 +1,4 @@
-"""What can be wrong with the address that `companion serve` is to listen at."""
+"""What can be wrong with what `companion serve` and `companion demo` need."""
 
 from __future__ import annotations
 
@@ -9,4 +9,7 @@ from companion.phrasebook.marks import N_
 SENTENCES: Mapping[str, str] = {
     "port_wrong": N_("must be a number from 1 to 65535"),
     "address_taken": N_("the companion cannot listen at %(host)s:%(port)s; something else may be there"),
+    "demo_missing": N_(
+        "the folder with the demo's people is not here; run the demo from the project's own folder"
+    ),
 }

@@ -95,6 +95,7 @@ def test_H2_opening_the_page_a_hundred_times_takes_nothing(enter: Open, store: S
     client = enter("Asta")
     for _ in range(100):
         assert client.get(f"/desk/alerts/{alert_id}/take").status_code == 200
+        assert client.head(f"/desk/alerts/{alert_id}/take").status_code == 200
     client.get(f"/desk/alerts/{alert_id}")
     assert alert_of(store, alert_id).taken_at is None
 
