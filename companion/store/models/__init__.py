@@ -3,19 +3,21 @@
 from companion.store.models.alerts import Alert, Delivery, Outbox
 from companion.store.models.audit import AuditEvent, JobRun
 from companion.store.models.diary import EntryRow, Hold, Report, WearerState
-from companion.store.models.people import Consent, Invitation, Membership, Person, SignIn
+from companion.store.models.people import Consent, Invitation, Membership, Person, Recovery, SignIn
 from companion.store.models.practices import Practice
 from companion.store.models.prescriptions import ClearanceRow, Lens, Plan, Refraction, Visit
-from companion.store.models.wearers import Guardianship, Wearer
+from companion.store.models.wearers import CarerPass, Guardianship, Handover, Wearer
 
 __all__ = [
     "Alert",
     "AuditEvent",
+    "CarerPass",
     "ClearanceRow",
     "Consent",
     "Delivery",
     "EntryRow",
     "Guardianship",
+    "Handover",
     "Hold",
     "Invitation",
     "JobRun",
@@ -25,6 +27,7 @@ __all__ = [
     "Person",
     "Plan",
     "Practice",
+    "Recovery",
     "Refraction",
     "Report",
     "SignIn",

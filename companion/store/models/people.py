@@ -11,7 +11,10 @@ from companion.store.base import Base, fresh_id
 
 
 class Person(Base):
-    """Anybody who signs in. A person is global; what they may do hangs on memberships and guardianships."""
+    """Anybody who signs in. A person is global; what they may do hangs on memberships and guardianships.
+
+    The carrier of a pass is a person without a log-in: their only way in is the pass's link.
+    """
 
     __tablename__ = "people"
 
@@ -20,6 +23,12 @@ class Person(Base):
     language: Mapped[str] = mapped_column(default="en")
     theme: Mapped[str] = mapped_column(default="hour")
     """``hour`` follows the hour and the device; ``paper`` and ``lamp`` are pinned."""
+    hour_cycle: Mapped[str] = mapped_column(default="usual", server_default="usual")
+    """``usual`` as the language has it, ``h23`` or ``h12``."""
+    digits: Mapped[str] = mapped_column(default="usual", server_default="usual")
+    """``usual`` as the language has them, ``latin`` or ``native``."""
+    text_size: Mapped[str] = mapped_column(default="usual", server_default="usual")
+    """``usual``, ``large`` or ``largest``."""
     phone: Mapped[str | None] = mapped_column(unique=True)
     """E.164."""
     short_name: Mapped[str | None] = mapped_column(unique=True)
@@ -50,6 +59,8 @@ class SignIn(Base):
     id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
     token_hash: Mapped[str] = mapped_column(unique=True)
     person_id: Mapped[str] = mapped_column(ForeignKey("people.id"), index=True)
+    pass_id: Mapped[str | None] = mapped_column(ForeignKey("carer_passes.id"))
+    """Set where a pass's link was the way in: then it is worth what the pass is worth."""
     created_at: Mapped[datetime]
     last_seen_at: Mapped[datetime]
     ended_at: Mapped[datetime | None]
@@ -93,3 +104,23 @@ class Consent(Base):
     text_version: Mapped[str]
     language: Mapped[str]
     given_at: Mapped[datetime]
+    withdrawn_at: Mapped[datetime | None]
+
+
+class Recovery(Base):
+    """A one-time way back in for somebody who can't sign in: a link shown at the desk, never sent."""
+
+    __tablename__ = "recoveries"
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"), index=True)
+    person_id: Mapped[str] = mapped_column(ForeignKey("people.id"), index=True)
+    token_hash: Mapped[str] = mapped_column(unique=True)
+    started_by: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    created_at: Mapped[datetime]
+    expires_at: Mapped[datetime]
+    confirmed_at: Mapped[datetime | None]
+    """When the practice said that it has spoken with the person; without it the link opens nothing."""
+    confirmed_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
+    used_at: Mapped[datetime | None]
+    revoked_at: Mapped[datetime | None]

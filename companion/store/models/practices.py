@@ -29,4 +29,6 @@ class Practice(Base):
     """Who is told, in order: ``[{"person_id": ..., "channel": "mail"}, ...]``; empty: every member of staff."""
     contact_minutes: Mapped[int] = mapped_column(default=60)
     """How long after *taken* the family must have been reached before the alert climbs again."""
+    handover_age: Mapped[int] = mapped_column(default=16, server_default="16")
+    """From this age on the practice may offer a young wearer to take over their own diary [years]."""
     created_at: Mapped[datetime]

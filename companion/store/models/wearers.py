@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time
 
-from sqlalchemy import ForeignKey, ForeignKeyConstraint, UniqueConstraint
+from sqlalchemy import ForeignKey, ForeignKeyConstraint, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from companion.store.base import Base, fresh_id
@@ -36,6 +36,8 @@ class Wearer(Base):
     diary_since: Mapped[date]
     last_seq: Mapped[int] = mapped_column(default=0)
     """The sequence number last given to an entry of this wearer."""
+    handed_over_at: Mapped[datetime | None]
+    """Since when a young wearer keeps the diary alone: guardians then see less."""
     created_at: Mapped[datetime]
     ended_at: Mapped[datetime | None]
 
@@ -51,3 +53,39 @@ class Guardianship(Base):
     person_id: Mapped[str] = mapped_column(ForeignKey("people.id"), primary_key=True, index=True)
     since: Mapped[datetime]
     ended_at: Mapped[datetime | None]
+
+
+class Handover(Base):
+    """An offer to a young wearer to take over the diary; in force when both sides have read who sees what."""
+
+    __tablename__ = "handovers"
+    __table_args__ = (ForeignKeyConstraint(["practice_id", "wearer_id"], ["wearers.practice_id", "wearers.id"]),)
+
+    practice_id: Mapped[str] = mapped_column(primary_key=True)
+    wearer_id: Mapped[str] = mapped_column(primary_key=True)
+    offered_at: Mapped[datetime]
+    offered_by: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    guardian_read_at: Mapped[datetime | None]
+    guardian_id: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
+    wearer_read_at: Mapped[datetime | None]
+
+
+class CarerPass(Base):
+    """A short way in for somebody who helps for a night or a camp. It lapses; it can be ended before."""
+
+    __tablename__ = "carer_passes"
+    __table_args__ = (
+        ForeignKeyConstraint(["practice_id", "wearer_id"], ["wearers.practice_id", "wearers.id"]),
+        Index("ix_carer_passes_wearer", "practice_id", "wearer_id"),
+    )
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str]
+    wearer_id: Mapped[str]
+    person_id: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    """The carrier: made with the pass, without a log-in."""
+    token_hash: Mapped[str] = mapped_column(unique=True)
+    issued_by: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    created_at: Mapped[datetime]
+    expires_at: Mapped[datetime]
+    revoked_at: Mapped[datetime | None]
