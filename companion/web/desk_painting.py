@@ -7,6 +7,8 @@ from dataclasses import replace
 from datetime import UTC, date
 from typing import Any
 
+from markupsafe import Markup
+
 from companion.common.eyes import Eye
 from companion.common.moments import parse_instant
 from companion.phrasebook import desk_words as words
@@ -34,6 +36,7 @@ def desk_words() -> dict[str, Any]:
         "lens_words": lambda instruction, eye: lens_text(context.phrases(), instruction, Eye(eye)),
         "advice_words": advice_words,
         "reason_words": lambda one: reason_text(context.phrases(), one["key"], one["values"]),
+        "measure": measure,
         "dioptres": dioptres,
         "mm": mm,
         "long_day": lambda day: context.phrases().long_day(date.fromisoformat(day)),
@@ -50,13 +53,21 @@ def advice_words(advice: Mapping[str, Any]) -> str:
     return advice_text(context.phrases(), advice["key"], tuple(Eye(eye) for eye in advice.get("eyes", ())))
 
 
-def dioptres(value: float | None) -> str:
+def measure(value: float | None, unit: str = "", pattern: str = "0.00") -> Markup:
+    """Say a measured value. Kept from left to right, so that no sign moves to the other side of its number."""
+    if value is None:
+        return Markup()
+    said = f"{context.phrases().number(value, pattern)} {unit}".strip()
+    return Markup('<bdi dir="ltr">{}</bdi>').format(said)
+
+
+def dioptres(value: float | None) -> Markup:
     """Say dioptres, always signed: ``+0.50 D``."""
-    return "" if value is None else f"{context.phrases().number(value, '+0.00;-0.00')} D"
+    return measure(value, "D", "+0.00;-0.00")
 
 
-def mm(value: float | None) -> str:
-    return "" if value is None else f"{context.phrases().number(value, '0.00')} mm"
+def mm(value: float | None) -> Markup:
+    return measure(value, "mm")
 
 
 def kinds_of(sheet: str) -> list[tuple[str, str]]:

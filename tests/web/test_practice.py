@@ -291,3 +291,9 @@ def test_every_word_of_the_practices_screens_is_translated(
         body = re.sub(r"<(time|option)[^>]*>.*?</\1>", " ", page.partition("<body>")[2], flags=re.S)
         text = re.sub(r"\[[^\[\]]*(\[[^\[\]]*\][^\[\]]*)*\]", " ", unescape(re.sub(r"<[^>]+>", " ", body)))
         assert set(re.findall(r"[A-Za-z]{3,}", text)) <= kept, path
+
+
+def test_no_sign_changes_sides_where_reading_goes_from_right_to_left(enter: Open, cast: Cast) -> None:
+    page = enter("Pavel").get(f"/desk/wearers/{cast.wearers['Nola']}?lang=en-x-mirror").get_data(as_text=True)
+    signed = re.findall(r"(<bdi dir=\"ltr\">)?([+-]\d+\.\d\d)", page.partition("<body>")[2])
+    assert signed and all(kept for kept, _ in signed)
