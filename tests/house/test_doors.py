@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -43,6 +44,11 @@ VISITORS = {
     "elsewhere": [("Otto", "Nola"), ("Petra", "Nola"), ("Mark", "Nola")],
 }
 SETTINGS = Settings(database_url="", secret_key="only for tests", sign_in_tries="1000 per minute")
+INLINE_OR_ELSEWHERE = re.compile(
+    r"""<style\b|<script(?![^>]*\bsrc=)|<[^>]+\s(?:style|on[a-z]+)\s*=|javascript:"""
+    r"""|<[^>]+\s(?:src|href|action|srcset|poster|data)\s*=\s*["']?(?:[a-z]+:)?//""",
+    re.IGNORECASE,
+)
 RED_AND_PAINFUL = {"redness": "red", "pain": "severe"}
 
 
@@ -143,8 +149,21 @@ def knock(client: FlaskClient, door: Door, ids: dict[str, str], app: Flask) -> s
     words = ids | {"fresh": new_id(), "consent": consents.TEXT_VERSION}
     form = {name: value.format(**words) for name, value in door.form.items()}
     if door.method == "POST":
-        return met(client.post(address, data=form, headers={"Origin": "http://localhost"}))
-    return met(client.get(address))
+        response = client.post(address, data=form, headers={"Origin": "http://localhost"})
+    else:
+        response = client.get(address)
+    assert_keeps_to_itself(response)
+    return met(response)
+
+
+def assert_keeps_to_itself(response: TestResponse) -> None:
+    """Whatever the answer, the browser may load nothing from elsewhere and run nothing inline."""
+    policy = dict(part.split(" ", 1) for part in response.headers["Content-Security-Policy"].split("; "))
+    assert policy["default-src"] == "'none'"
+    assert {source for sources in policy.values() for source in sources.split()} <= {"'none'", "'self'", "blob:"}
+    if response.mimetype == "text/html":
+        found = INLINE_OR_ELSEWHERE.search(response.get_data(as_text=True))
+        assert not found, found
 
 
 def met(response: TestResponse) -> str:
@@ -200,6 +219,22 @@ def test_who_gets_what(door: Door, world: World, tmp_path: Path) -> None:
                 elif got[who, about] in (SIGN_IN, REFUSED, UNKNOWN):
                     assert contents(file) == before, f"{who} was turned away and changed the store"
     assert got == expected
+
+
+@pytest.mark.parametrize(
+    ("page", "seen"),
+    [
+        ('<a href="/desk">one === two</a>', False),
+        ('<img src="//elsewhere.example/x.png">', True),
+        ('<link href="https://elsewhere.example/x.css">', True),
+        ('<p onclick="go()">', True),
+        ('<p style="color: red">', True),
+        ("<script>go()</script>", True),
+        ('<script type="module" src="/static/x.js"></script>', False),
+    ],
+)
+def test_the_scan_would_notice(page: str, seen: bool) -> None:
+    assert bool(INLINE_OR_ELSEWHERE.search(page)) == seen
 
 
 def test_the_walk_would_notice(world: World, tmp_path: Path) -> None:
