@@ -113,8 +113,7 @@ class _Filling:
             self._join(person, token, start, person["kind"], of=one["name"])
         self._sign(ben, wearer_id, one, record, start)
         self._live(wearer_id, one, record)
-        with self.store.writing() as session:
-            refresh_forecast(session, wearer_id, self.now)
+        refresh_forecast(self.store, wearer_id, self.now)
 
     def invitation(self) -> None:
         asked = self.people["invitation"]

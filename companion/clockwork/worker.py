@@ -25,12 +25,11 @@ def carriers(settings: Settings) -> Mapping[str, Carrier]:
 
 
 def refresh_forecasts(store: Store, now: datetime) -> None:
-    """Forecast anew for whoever's diary has moved on, each in a transaction of its own."""
+    """Forecast anew for whoever's diary has moved on, each on its own."""
     with store.reading() as session:
         stale = stale_forecasts(session, now)
     for wearer_id in stale:
-        with store.writing() as session:
-            refresh_forecast(session, wearer_id, now)
+        refresh_forecast(store, wearer_id, now)
 
 
 def ticker(settings: Settings, store: Store, clock: Callable[[], datetime]) -> Ticker:

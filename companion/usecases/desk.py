@@ -65,6 +65,7 @@ def alert(session: Session, actor: Actor, alert_id: str, now: datetime) -> dict[
     where = zone(practice.zone)
     return {
         **_alert_row(session, practice, row, report, wearer, now),
+        "now": iso(now, where),
         "report": report_plain(session, report, wearer),
         "call_back": call_back(session, wearer),
         "lens_now": {
@@ -113,6 +114,7 @@ def wearers(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
         .order_by(Wearer.name, Wearer.id)
     )
     return {
+        "now": iso(now, where),
         "wearers": [
             {
                 "id": wearer.id,

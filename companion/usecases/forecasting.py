@@ -30,6 +30,7 @@ from companion.exchange.record import (
 )
 from companion.regimen.nights import WearSpan, joined
 from companion.regimen.plan import NOT_CLEARED, Clearance
+from companion.store.engine import Store
 from companion.store.models import ClearanceRow, Hold, Lens, Plan, Refraction, Wearer, WearerState
 from companion.store.queries.prescriptions import clearance_of, is_visit_overdue
 from companion.usecases.raising import open_holds
@@ -74,18 +75,21 @@ def make_forecast(
     return forecast(record, as_of=now, visit_overdue=overdue)
 
 
-def refresh_forecast(session: Session, wearer_id: str, now: datetime) -> None:
-    """Make and store one wearer's forecast, in a transaction of its own."""
-    wearer = session.get_one(Wearer, wearer_id)
-    state = session.get(WearerState, (wearer.practice_id, wearer.id))
-    if state is None:
-        return
-    story = load_story(session, wearer, now)
-    holds = open_holds(session, wearer, now)
-    state.forecast = make_forecast(session, story, holds, now)
-    state.forecast_seq, state.forecast_at = wearer.last_seq, now
-    state.forecast_holds = _hold_key(holds)
-    session.commit()
+def refresh_forecast(store: Store, wearer_id: str, now: datetime) -> None:
+    """Make and store one wearer's forecast: worked out from a read, then kept in a short write of its own."""
+    with store.reading() as session:
+        wearer = session.get_one(Wearer, wearer_id)
+        story = load_story(session, wearer, now)
+        holds = open_holds(session, wearer, now)
+        made = make_forecast(session, story, holds, now)
+    with store.writing() as session:
+        state = session.get(WearerState, (wearer.practice_id, wearer.id))
+        if state is None:
+            return
+        state.forecast, state.forecast_at = made, now
+        # Numbered by what was read: an entry that came meanwhile makes it stale at once.
+        state.forecast_seq, state.forecast_holds = wearer.last_seq, _hold_key(holds)
+        session.commit()
 
 
 def stale_forecasts(session: Session, now: datetime, most: int = 50) -> list[str]:

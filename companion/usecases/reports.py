@@ -19,6 +19,7 @@ from companion.triage.answers import answers_from_screen
 from companion.triage.evaluate import evaluate
 from companion.usecases.actor import Actor, wearer_for
 from companion.usecases.alert_state import alert_plain
+from companion.usecases.climbing import family_news
 from companion.usecases.raising import plain_advice
 from companion.usecases.showing import iso, practice_now, wearer_plain
 
@@ -35,7 +36,9 @@ def report(
     alert = alert_of_entry(session, row.entry_id)
     where = zone(wearer.zone)
     told = alert_plain(session, alert, where) if alert else None
-    if told:
+    if alert and told:
+        news = family_news(session, practice, alert, now)
+        told["news"] = news.value if news else None
         del told["contact_note"], told["outcome_note"]  # the practice's own notes
     return {
         "report": report_plain(session, row, wearer),

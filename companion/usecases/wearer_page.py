@@ -21,6 +21,7 @@ from companion.usecases.alert_state import alert_plain
 from companion.usecases.curve import curve
 from companion.usecases.desk import call_back, holds_plain
 from companion.usecases.forecasting import forecast_now, spherical_equivalent_d
+from companion.usecases.invitations import state_of
 from companion.usecases.night_plain import nights_plain, questions_plain
 from companion.usecases.raising import open_holds
 from companion.usecases.showing import iso, wearer_plain
@@ -39,6 +40,7 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
     reports = reports_of(session, row)
     where = zone(row.zone)
     nights = story.nights[-SHOWN_NIGHTS:]
+    made = {entry.id: entry.at for entry in story.entries}
     roles = roles_towards(session, actor, row)
     return {
         "wearer": {
@@ -54,7 +56,12 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
         "answer": forecast["tonight"] if forecast else None,
         "forecast": {"as_of": forecast["as_of"], "warnings": forecast["warnings"]} if forecast else None,
         "reports": [
-            {"id": one.entry_id, "level": one.level, "at": iso(one.judged_at, where), "deciding": one.deciding}
+            {
+                "id": one.entry_id,
+                "level": one.level,
+                "at": iso(made[one.entry_id], where),
+                "deciding": one.deciding,
+            }
             for one in reports
         ],
         "alerts": [alert_plain(session, one, where) for one in alerts_of(session, row)],
@@ -148,16 +155,8 @@ def _invitations(session: Session, row: Wearer, now: datetime, where: ZoneInfo) 
             "id": one.id,
             "kind": one.kind,
             "name": one.name,
-            "state": _invitation_state(one, now),
+            "state": state_of(one, now),
             "expires_at": iso(one.expires_at, where),
         }
         for one in invitations
     ]
-
-
-def _invitation_state(row: Invitation, now: datetime) -> str:
-    if row.used_at:
-        return "used"
-    if row.revoked_at:
-        return "revoked"
-    return "expired" if row.expires_at <= now else "open"

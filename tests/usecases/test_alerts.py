@@ -59,6 +59,21 @@ def test_from_queued_to_closed_the_family_sees_the_truth(
     assert list(verbs) == ["take", "contact", "close"]
 
 
+def test_H2_a_family_that_nobody_answers_is_told_so(
+    store: Store, cast: Cast, clock: Clock, alert_id: str, staff: dict[str, Actor]
+) -> None:
+    """Design of the safety guidance: at level 4 the family is told 30 minutes after nobody has taken it."""
+    with store.reading() as session:
+        entry_id = session.get_one(Alert, alert_id).entry_id
+    news = {}
+    for minutes in (29, 30):
+        with store.reading() as session:
+            now = clock() + timedelta(minutes=minutes)
+            shown = family_report(session, staff["Gwen"], cast.wearers["Nola"], entry_id, now)
+            news[minutes] = shown["alert"]["news"]
+    assert news == {29: None, 30: "nobody_took_it"}
+
+
 def test_H2_of_two_who_take_at_once_one_is_named(
     store: Store, cast: Cast, clock: Clock, alert_id: str, staff: dict[str, Actor]
 ) -> None:

@@ -122,8 +122,7 @@ def test_the_stored_forecast_is_used_only_while_it_is_true(store: Store, cast: C
     tell(store, gwen, nola, clock(), *worn_nights(clock(), 3))
     with store.reading() as session:
         assert stale_forecasts(session, clock()) == [nola]
-    with store.writing() as session:
-        refresh_forecast(session, nola, clock())
+    refresh_forecast(store, nola, clock())
     with store.reading() as session:
         assert stale_forecasts(session, clock()) == []
         assert session.scalars(select(WearerState)).one().forecast is not None
