@@ -36,6 +36,8 @@ class Kind(StrEnum):
     SIGHT = "sight"
     SYMPTOM_REPORT = "symptom_report"
     NOTE = "note"
+    CARE_ITEM = "care_item"
+    STUCK_LENS = "stuck_lens"
     CORRECTION = "correction"
     WITHDRAWAL = "withdrawal"
 
@@ -56,6 +58,10 @@ CORRECTABLE = frozenset(Kind) - FOLLOW_UPS - {Kind.SYMPTOM_REPORT}
 """A symptom report stays as it is: a new one can add to it or raise it."""
 
 LONGEST_AS_PLANNED_NIGHTS = 62
+
+CARE_ITEMS = ("case", "bottle", "lens", "suction_cup", "protein", "soak")
+"""What can be opened, replaced or done anew at ``at``. ``soak``: the lenses went into fresh fluid."""
+BOTTLES = ("solution", "cleaner", "saline", "drops")
 
 _EYES = one_of(Eye.RIGHT, Eye.LEFT, BOTH)
 _MOST_ANSWERS = 60
@@ -96,6 +102,22 @@ _ask_for_more = {
 }
 
 
+_care_item_alone = Shape({"item": one_of(*CARE_ITEMS)})
+_label = {"label_days": whole_number(1, 1100), "use_by": a_night}
+_care_shapes: dict[str, Reader] = {
+    "bottle": Shape({"item": one_of("bottle"), "which": one_of(*BOTTLES)}, _label),
+    "case": Shape({"item": one_of("case")}, _label),
+    "suction_cup": Shape({"item": one_of("suction_cup")}, _label),
+    "lens": Shape({"item": one_of("lens"), "eyes": _EYES}),
+}
+
+
+def _care_item(value: object, path: str) -> Any:
+    item = value.get("item") if isinstance(value, dict) else None
+    read = _care_shapes.get(item) if isinstance(item, str) else None
+    return (read or _care_item_alone)(value, path)
+
+
 def _correction(said: dict[str, Any], path: str) -> dict[str, Any]:
     said["payload"] = SHAPES[Kind(said["kind"])](said["payload"], f"{path}.payload")
     return said
@@ -117,6 +139,8 @@ SHAPES: dict[Kind, Reader] = {
     Kind.SIGHT: _sight,
     Kind.SYMPTOM_REPORT: Shape({"answers": _answers}, _ask_for_more),
     Kind.NOTE: Shape({"text": text_of(2000)}),
+    Kind.CARE_ITEM: _care_item,
+    Kind.STUCK_LENS: Shape({"eyes": _EYES, "said": one_of("stuck", "free")}),
     Kind.CORRECTION: Shape(
         {
             "replaces": an_id,

@@ -12,6 +12,7 @@ from typing import Any
 
 from companion.diary.kinds import Kind
 from companion.diary.sight import word_for
+from companion.phrasebook.care_words import renewed_text, stuck_text
 from companion.phrasebook.marks import N_, NP_, InContext
 from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.tonight_words import SIGHT
@@ -25,6 +26,8 @@ KINDS: Mapping[str, InContext] = {
     "sight": NP_("kind of entry", "Sight"),
     "symptom_report": NP_("kind of entry", "Something is wrong"),
     "note": NP_("kind of entry", "Note"),
+    "care_item": NP_("kind of entry", "Lens care"),
+    "stuck_lens": NP_("kind of entry", "Stuck lens"),
     "correction": NP_("kind of entry", "Change"),
     "withdrawal": NP_("kind of entry", "Taken back"),
 }
@@ -99,6 +102,10 @@ def entry_text(phrases: Phrases, kind: str, payload: Mapping[str, Any]) -> str:
             return _sight_text(phrases, payload)
         case Kind.NOTE:
             return str(payload["text"])
+        case Kind.CARE_ITEM:
+            return renewed_text(phrases, payload)
+        case Kind.STUCK_LENS:
+            return stuck_text(phrases, payload)
         case _:
             return phrases.say(KINDS[kind])
 

@@ -41,6 +41,12 @@ SAID: list[tuple[str, dict[str, Any], str]] = [
     ("sight", {"eye": "both", "logmar": 0.1, "distance_m": 3.0},
      "Both eyes together: good, read off a chart at 3 m"),
     ("symptom_report", {"answers": {}}, "Something is wrong"),
+    ("care_item", {"item": "case"}, "New lens case"),
+    ("care_item", {"item": "bottle", "which": "saline", "label_days": 1}, "New bottle of saline"),
+    ("care_item", {"item": "lens", "eyes": "both"}, "New lenses right and left"),
+    ("care_item", {"item": "soak"}, "Lenses in fresh peroxide"),
+    ("stuck_lens", {"eyes": "right", "said": "stuck"}, "Right lens stuck"),
+    ("stuck_lens", {"eyes": "both", "said": "free"}, "Both lenses free again"),
     ("note", {"text": "100% new %(bottle)s"}, "100% new %(bottle)s"),
 ]  # fmt: skip
 

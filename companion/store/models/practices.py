@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from sqlalchemy import ForeignKey, Index
 from sqlalchemy.orm import Mapped, mapped_column
 
 from companion.store.base import Base, fresh_id
@@ -32,3 +33,19 @@ class Practice(Base):
     handover_age: Mapped[int] = mapped_column(default=16, server_default="16")
     """From this age on the practice may offer a young wearer to take over their own diary [years]."""
     created_at: Mapped[datetime]
+
+
+class CareRegimen(Base):
+    """The care system and the schedule that a practice signed for its families; the newest row counts."""
+
+    __tablename__ = "care_regimens"
+    __table_args__ = (Index("ix_care_regimens_practice", "practice_id", "signed_at"),)
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"))
+    system: Mapped[str]
+    """A system of ``companion.regimen.care``."""
+    numbers: Mapped[dict[str, Any]]
+    """Days and hours by id, within the bounds of the day of signing; null: done without."""
+    signed_by: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    signed_at: Mapped[datetime]
