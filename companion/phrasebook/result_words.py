@@ -63,6 +63,13 @@ OUTCOMES: Mapping[str, str] = {
 }
 
 
+NEWS: Mapping[str, str] = {
+    # note: What the family is told when nobody answers a report.
+    "nobody_to_tell": N_("This app could reach nobody at the practice. Phone them, or go to an eye clinic."),
+    "nobody_took_it": N_("Nobody at the practice has answered. Do not wait. Phone them, or go to an eye clinic."),
+    "no_contact_yet": N_("The practice has this report but has not reached you. Phone them. Do not wait."),
+}
+
 FIRST_DEEDS: Mapping[str, str] = {
     # note: Said first of all where it applies: these come even before going anywhere. Keys are advice keys.
     "follow_call_taker": N_("Call the emergency number now."),
@@ -114,6 +121,12 @@ def time_and_day(phrases: Phrases, moment: str, now: datetime) -> str:
             return phrases.gettext("yesterday at %(time)s", time=clock)
     # note: %(day)s is a date with its weekday
     return phrases.gettext("%(day)s at %(time)s", day=phrases.day(when.date()), time=clock)
+
+
+def news_text(phrases: Phrases, alert: Mapping[str, Any] | None) -> str | None:
+    """Say that nobody answers, once that is so."""
+    news = alert.get("news") if alert else None
+    return phrases.say(NEWS[news]) if news else None
 
 
 def told_lines(phrases: Phrases, alert: Mapping[str, Any] | None, now: datetime) -> list[tuple[bool, str]]:

@@ -35,9 +35,9 @@ def install(app: Flask) -> None:
     def guard() -> ResponseReturnValue | None:
         if request.endpoint is None or is_open(app, request.endpoint) or current_user.is_authenticated:
             return None
-        if request.endpoint == "wrong.questions":
+        if request.endpoint == "wrong.questions_of" and request.method == "POST":
             # Never hold up a report: judge it as a stranger's, and say that the practice has not been told.
-            return redirect(url_for("wrong.stranger", lost=1), 307)
+            return app.ensure_sync(app.view_functions["wrong.stranger"])()  # type: ignore[no-any-return]
         if request.method == "POST":
             return sign_in_keeping(kept_fields())
         return redirect(url_for("account.sign_in", next=request.full_path.rstrip("?")))

@@ -21,6 +21,8 @@ class ResultPage:
     first_deed: str | None
     """What comes even before the first line: rinsing, or calling an ambulance."""
     first_line: str
+    news: str | None
+    """That nobody answers, once that is so."""
     alarm: bool
     emergency_first: bool
     lens: Sequence[str]
@@ -45,6 +47,7 @@ def result_page(
         level=level,
         first_deed=deed,
         first_line=duty if deed else result_words.first_line(phrases, level, practice, now),
+        news=result_words.news_text(phrases, alert),
         alarm=level >= ALARM_FROM,
         emergency_first=level > ALARM_FROM or (level == ALARM_FROM and practice is not None and not reachable),
         lens=[triage_words.lens_text(phrases, report["lens"][eye.value], eye) for eye in EYES],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import Any
 
 from companion.common.moments import parse_instant
@@ -26,6 +27,8 @@ class EyeLine:
 
 @dataclass(frozen=True)
 class TonightPage:
+    last_night: str
+    """The date of the night just ending, for *none last night*."""
     headline: str
     reason: str
     certainty: str | None
@@ -48,6 +51,7 @@ def tonight_page(view: View, phrases: Phrases) -> TonightPage:
     curve = view["curve"]
     rtl = phrases.language.right_to_left
     return TonightPage(
+        last_night=(parse_instant(view["now"]) - timedelta(hours=12)).date().isoformat(),
         headline=_headline(view, phrases),
         reason=_reason(view, phrases),
         certainty=None if chance is None else words.certainty_text(phrases, chance),

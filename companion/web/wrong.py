@@ -110,7 +110,7 @@ def _paint(sheet: questions.Sheet, help_: dict[str, Any] | None) -> ResponseRetu
     place = _place(help_["practice"]["country"] if help_ else None)
     page = render_template(
         "wrong/questions.html", sheet=sheet, form=form, help=help_, place=place,
-        wearer=help_["wearer"] if help_ else None, lost="lost" in request.args,
+        wearer=help_["wearer"] if help_ else None, lost=help_ is None and request.endpoint == "wrong.questions_of",
     )  # fmt: skip
     return page, 422 if sheet.problems else 200
 

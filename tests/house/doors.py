@@ -135,13 +135,8 @@ DOORS: tuple[Door, ...] = (
         "POST", "diary.planned", ON, DIARY_WRITERS, form=ENTRY | {"since": "2026-10-30", "until": "2026-11-01"}
     ),
     of_family("GET", "wrong.questions_of", SHOWN, NO_STAFF, query="eyes=right"),
-    of_family(
-        "POST",
-        "wrong.questions_of",
-        ON,
-        NO_STAFF,
-        form=ENTRY | DANGER,
-    ),
+    # A report of somebody signed out is judged and shown at once; only nothing is stored.
+    Door("POST", "wrong.questions_of", SHOWN, ON, UNKNOWN, *NO_STAFF, NOT_THERE, form=ENTRY | DANGER),
     of_family("GET", "wrong.report", SHOWN, NO_STAFF),
     # -- the practice's pages
     of_practice("GET", "practice.desk", ALL_STAFF, ALL_STAFF),

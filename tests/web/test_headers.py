@@ -51,7 +51,8 @@ def test_no_stylesheet_loads_anything_or_takes_sides(path: Path) -> None:
 
 def test_static_files_are_kept_for_ever_under_their_hash_and_nowhere_else(app: Flask) -> None:
     client = app.test_client()
-    sheet = re.search(r'href="(/static/[0-9a-f]{16}/css/form\.css)"', client.get("/sign-in").get_data(as_text=True))
+    page = client.get("/sign-in").get_data(as_text=True)
+    sheet = re.search(r'href="(/static/[0-9a-f]{16}/css/form\.css)"', page)
     assert sheet
     answer = client.get(sheet[1])
     assert answer.status_code == 200 and answer.headers["Cache-Control"] == FOR_EVER

@@ -64,7 +64,7 @@ def light_of(page: str) -> tuple[str, list[str]]:
 
 
 @pytest.mark.parametrize(("hour", "lit"), [(6, "lamp"), (8, "device"), (18, "device"), (19, "lamp"), (23, "lamp")])
-def test_the_evening_and_the_night_are_lit_by_lamp(app: Flask, cast: Cast, clock: Clock, hour: int, lit: str) -> None:
+def test_evening_and_night_are_lit_by_lamp(app: Flask, cast: Cast, clock: Clock, hour: int, lit: str) -> None:
     clock.now = datetime(2026, 11, 2, hour, 30, tzinfo=UTC)
     page = enter(app, cast, "Gwen").get(f"/w/{cast.wearers['Nola']}/diary").get_data(as_text=True)
     assert light_of(page)[0] == lit

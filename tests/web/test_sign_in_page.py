@@ -71,7 +71,7 @@ def test_a_wrong_password_and_an_unknown_name_look_the_same(known: Flask) -> Non
 
 @pytest.mark.parametrize(
     "target",
-    ["https://elsewhere.example", "//elsewhere.example", "/\\elsewhere.example", "javascript:alert(1)", "\t//x", ""],
+    ["https://elsewhere.example", "//elsewhere.example", "/\\elsewhere.example", "javascript:alert(1)", "\t//x"],
 )
 def test_nobody_is_led_elsewhere(known: Flask, target: str) -> None:
     known.config["WTF_CSRF_ENABLED"] = False
