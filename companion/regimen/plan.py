@@ -13,16 +13,18 @@ WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 @dataclass(frozen=True)
 class WearPlan:
-    """Every n-th night, counted from the first evening, or the named weekdays (0 is Monday)."""
+    """Every n-th night, counted from ``since`` or else the first evening, or the named weekdays (0 is Monday)."""
 
     every: int = 1
     weekdays: frozenset[int] | None = None
+    since: date | None = None
 
     def is_wear_night(self, night: date, first_evening: date | None) -> bool:
         """Say whether ``night`` is for wearing. Without a first evening, tonight is the first."""
         if self.weekdays is not None:
             return night.weekday() in self.weekdays
-        return first_evening is None or (night - first_evening).days % self.every == 0
+        start = self.since or first_evening
+        return start is None or (night - start).days % self.every == 0
 
     @property
     def share_worn(self) -> float:

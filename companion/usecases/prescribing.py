@@ -64,11 +64,12 @@ def set_plan(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, 
     eyes = read.choice("target_eyes", ("each", "better"))
     read.finish()
     assert acuity is not None and until is not None
-    row = Plan(
-        practice_id=wearer.practice_id,
-        wearer_id=wearer.id,
-        signed_by=actor.person_id,
-        signed_at=now,
+    _sign(
+        session,
+        actor,
+        wearer,
+        Plan,
+        now,
         since=night_of(now, zone(wearer.zone), wearer.split_hour),
         every=every,
         weekdays=list(weekdays) or None,
@@ -76,7 +77,6 @@ def set_plan(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, 
         target_until=until,
         target_eyes=eyes,
     )
-    _sign(session, actor, row, "plan", now)
 
 
 def set_clearance(
@@ -89,16 +89,16 @@ def set_clearance(
     gap = read.whole("longest_gap_nights", 1, 6) if may_skip else 1
     until = read.day("until", optional=True, earliest=now.date()) if may_skip else None
     read.finish()
-    row = ClearanceRow(
-        practice_id=wearer.practice_id,
-        wearer_id=wearer.id,
-        signed_by=actor.person_id,
-        signed_at=now,
+    _sign(
+        session,
+        actor,
+        wearer,
+        ClearanceRow,
+        now,
         may_skip=may_skip,
         longest_gap_nights=gap,
         until=until,
     )
-    _sign(session, actor, row, "clearance", now)
 
 
 def add_refraction(
@@ -115,11 +115,12 @@ def add_refraction(
     best = read.number("best_acuity_logmar", -0.5, 2.0, optional=True)
     read.finish()
     assert sphere is not None
-    row = Refraction(
-        practice_id=wearer.practice_id,
-        wearer_id=wearer.id,
-        signed_by=actor.person_id,
-        signed_at=now,
+    _sign(
+        session,
+        actor,
+        wearer,
+        Refraction,
+        now,
         eye=eye,
         kind=kind,
         measured_at=now,
@@ -128,7 +129,6 @@ def add_refraction(
         axis_deg=axis,
         best_acuity_logmar=best,
     )
-    _sign(session, actor, row, "refraction", now)
 
 
 def add_lens(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, str], now: datetime) -> None:
@@ -142,11 +142,12 @@ def add_lens(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, 
     aim = read.number("aim_d", -6, 3)
     read.finish()
     assert aim is not None
-    row = Lens(
-        practice_id=wearer.practice_id,
-        wearer_id=wearer.id,
-        signed_by=actor.person_id,
-        signed_at=now,
+    _sign(
+        session,
+        actor,
+        wearer,
+        Lens,
+        now,
         eye=eye,
         since=night_of(now, zone(wearer.zone), wearer.split_hour),
         marked_as=marked_as,
@@ -154,7 +155,6 @@ def add_lens(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, 
         diameter_mm=diameter,
         aim_d=aim,
     )
-    _sign(session, actor, row, "lens", now)
 
 
 def set_visit(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, str], now: datetime) -> None:
@@ -174,25 +174,34 @@ def set_visit(session: Session, actor: Actor, wearer_id: str, form: Mapping[str,
     kind = read.choice("kind", VISIT_KINDS)
     read.finish()
     assert due_on is not None
-    row = Visit(
-        practice_id=wearer.practice_id,
-        wearer_id=wearer.id,
-        signed_by=actor.person_id,
-        signed_at=now,
+    _sign(
+        session,
+        actor,
+        wearer,
+        Visit,
+        now,
         due_on=due_on,
         kind=kind,
     )
-    _sign(session, actor, row, "visit", now)
 
 
 def _sign(
     session: Session,
     actor: Actor,
-    row: Plan | ClearanceRow | Refraction | Lens | Visit,
-    kind: str,
+    wearer: Wearer,
+    table: type[Plan | ClearanceRow | Refraction | Lens | Visit],
     now: datetime,
+    **facts: object,
 ) -> None:
+    """Add a row that the actor signs, and commit."""
+    row = table(
+        practice_id=wearer.practice_id,
+        wearer_id=wearer.id,
+        signed_by=actor.person_id,
+        signed_at=now,
+        **facts,
+    )
     session.add(row)
     session.flush()
-    note(session, row.practice_id, actor.person_id, "sign", kind, row.id, now)
+    note(session, wearer.practice_id, actor.person_id, "sign", table.__tablename__, row.id, now)
     session.commit()

@@ -73,7 +73,7 @@ def load_story(session: Session, wearer: Wearer, now: datetime) -> Story:
 def plan_asks(plans: Sequence[Plan], night: date) -> bool:
     """Say whether the plan in force asked for lenses; before the first plan, every night."""
     plan = next((one for one in plans if one.since <= night), None)
-    return plan is None or wear_plan(plan).is_wear_night(night, plan.since)
+    return plan is None or wear_plan(plan).is_wear_night(night, None)
 
 
 def wear_plan(plan: Plan | None) -> WearPlan:
@@ -81,7 +81,7 @@ def wear_plan(plan: Plan | None) -> WearPlan:
         return EVERY_NIGHT
     if plan.weekdays:
         return WearPlan(weekdays=frozenset(WEEKDAYS.index(day) for day in plan.weekdays))
-    return WearPlan(every=plan.every or 1)
+    return WearPlan(every=plan.every or 1, since=plan.since)
 
 
 def treated_eyes(lenses: Sequence[Lens], refractions: Sequence[Refraction]) -> tuple[Eye, ...]:

@@ -15,6 +15,7 @@ from companion.common.errors import NotAllowed, NotFound
 from companion.store.engine import Store
 from companion.store.models import Refraction, WearerState
 from companion.usecases.forecasting import refresh_forecast, stale_forecasts
+from companion.usecases.prescribing import set_plan
 from companion.usecases.tonight import tonight
 
 
@@ -139,6 +140,24 @@ def test_others_do_not_see_the_familys_page(
 ) -> None:
     with pytest.raises(error):
         shown(store, cast, name, "Nola", clock())
+
+
+def test_every_second_night_counts_from_the_evening_on_which_it_was_signed(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    """Two weeks of every night came first: the plan's own first evening counts, not the diary's."""
+    gwen, pavel = (actor_named(store, cast.people[name]) for name in ("Gwen", "Pavel"))
+    nola = cast.wearers["Nola"]
+    form = {"every": "2", "target_acuity_logmar": "0.2", "target_until": "18:00", "target_eyes": "each"}
+    for nights in (13, 14):
+        now = clock() + timedelta(days=nights)
+        tell(store, gwen, nola, now, *worn_nights(now, nights))
+        with store.writing() as session:
+            set_plan(session, pavel, nola, form, now)
+        answers = [
+            shown(store, cast, "Gwen", "Nola", now + timedelta(days=days))["answer"]["wearer"] for days in range(4)
+        ]
+        assert answers == ["wear", "rest_by_plan", "wear", "rest_by_plan"]
 
 
 def test_reading_changes_nothing(store: Store, cast: Cast, clock: Clock) -> None:
