@@ -32,7 +32,7 @@ class TonightPage:
     headline: str
     reason: str
     certainty: str | None
-    """How likely sight is to stay good enough if lenses stay out, in words."""
+    """How likely sight is to stay good enough if lenses stay out tonight. Not asked once a lens is in."""
     holds_until: str | None
     """Until about when sight should hold, in words."""
     eye_lines: Sequence[EyeLine]
@@ -54,7 +54,7 @@ def tonight_page(view: View, phrases: Phrases) -> TonightPage:
         last_night=(parse_instant(view["now"]) - timedelta(hours=12)).date().isoformat(),
         headline=_headline(view, phrases),
         reason=_reason(view, phrases),
-        certainty=None if chance is None else words.certainty_text(phrases, chance),
+        certainty=None if chance is None or _lens_in(view) else words.certainty_text(phrases, chance),
         holds_until=until and words.holds_until_text(phrases, parse_instant(until), parse_instant(view["now"])),
         eye_lines=_eye_lines(answer, phrases),
         alert_line=_alert_line(view, phrases),
@@ -70,8 +70,10 @@ def _headline(view: View, phrases: Phrases) -> str:
     if kind == "none" and _lens_in(view):
         return phrases.gettext("Lenses are in. Sleep well.")
     match kind:
-        case "lenses_out":
+        case "lenses_out" if view["hour"] == "morning":
             return phrases.gettext("Good morning. Lenses out.")
+        case "lenses_out":
+            return phrases.gettext("Time to take the lenses out.")
         case "sight":
             return phrases.gettext("How well do you see without glasses?")
     return phrases.say(words.ANSWERS[answer])
