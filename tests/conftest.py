@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,9 +26,6 @@ if TYPE_CHECKING:
 DATABASES = ("sqlite", "postgresql")
 ON_BOTH = ("store", "usecases", "clockwork")
 
-EVENING = datetime(2026, 11, 2, 20, 30, tzinfo=UTC)
-"""A Monday at half past eight in the evening in London, whose clocks show UTC then: the practice is shut."""
-
 
 @pytest.fixture(scope="session", autouse=True)
 def cheap_passwords() -> None:
@@ -51,7 +47,7 @@ def migrated_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def clock() -> Clock:
-    return Clock(EVENING)
+    return Clock(people.EVENING)
 
 
 @pytest.fixture

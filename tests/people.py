@@ -8,7 +8,7 @@ with Otto, Petra and Mark in the same three roles. All sign in with their name i
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
@@ -28,6 +28,8 @@ from companion.store.models import (
 from companion.usecases import passwords
 
 ZONE = "Europe/London"
+EVENING = datetime(2026, 11, 2, 20, 30, tzinfo=UTC)
+"""A Monday at half past eight in the evening in London, whose clocks show UTC then: the practice is shut."""
 PASSWORD = "four plain long words"
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri")
 STAFF = ("assistant", "practitioner", "manager")

@@ -8,19 +8,18 @@ from __future__ import annotations
 
 import shutil
 import threading
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
-from urllib.parse import urlsplit
 
 import pytest
 from fakes import Clock, Postbox
-from people import PASSWORD, ZONE
-from playwright.sync_api import Browser, BrowserContext, Page, Response
+from people import ZONE
+from playwright.sync_api import Browser, BrowserContext
 from waitress.server import create_server
+from windows import PHONE, Open, Site, Window
 
 from companion.app import create_app
-from companion.clockwork.worker import ticker
 from companion.config import Settings
 from companion.store.engine import Store
 
@@ -33,8 +32,6 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
-PHONE = {"width": 360, "height": 740}
-DESK = {"width": 1280, "height": 900}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -52,28 +49,6 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
     return {**browser_type_launch_args, "executable_path": found, "args": list(FLAGS)}
 
 
-@dataclass(frozen=True)
-class Site:
-    """The running app."""
-
-    address: str
-    app: Any
-    store: Store
-    clock: Clock
-    postbox: Postbox
-
-    settings: Settings
-
-    def url(self, path: str) -> str:
-        return self.address + path
-
-    def work(self) -> None:
-        """Do what the worker would do now: send, climb, forecast."""
-        worker = ticker(self.settings, self.store, self.clock)
-        for job in worker.jobs:
-            worker.tick(job)
-
-
 @pytest.fixture
 def site(store: Store, settings: Settings, clock: Clock, postbox: Postbox) -> Iterator[Site]:
     # The port is taken before the app is made, so that links in its mail lead back to it.
@@ -84,47 +59,9 @@ def site(store: Store, settings: Settings, clock: Clock, postbox: Postbox) -> It
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield Site(address, app, store, clock, postbox, settings)
+    server.task_dispatcher.shutdown()
     server.close()
     thread.join(timeout=10)
-
-
-@dataclass
-class Window:
-    """One person's browser."""
-
-    site: Site
-    page: Page
-    responses: list[Response] = field(default_factory=list)
-
-    def go(self, path: str) -> None:
-        self.page.goto(self.site.url(path))
-
-    @property
-    def path(self) -> str:
-        return urlsplit(self.page.url).path
-
-    def press(self, selector: str) -> None:
-        """Press something that leads to another page, and wait for that page."""
-        with self.page.expect_navigation():
-            self.page.locator(selector).first.click()
-
-    def fill(self, **fields: str) -> None:
-        for name, value in fields.items():
-            self.page.locator(f"[name={name}]:visible").first.fill(value)
-
-    def choose(self, name: str, value: str) -> None:
-        self.page.locator(f"input[name='{name}'][value='{value}']").check()
-
-    def says(self, selector: str = "main") -> str:
-        return self.page.locator(selector).first.inner_text()
-
-    def sign_in(self, name: str) -> None:
-        self.go("/sign-in")
-        self.fill(login=name.lower(), password=PASSWORD)
-        self.press("form button.act")
-
-
-Open = Callable[..., Window]
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from playwright.sync_api import Page, Response
 
 if TYPE_CHECKING:
-    from conftest import Window
+    from windows import Window
 
 NARROWEST = 320
 """CSS pixels: WCAG 2.2, 1.4.10 Reflow."""

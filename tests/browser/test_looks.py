@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import looks
 import pytest
-from conftest import Open
+from windows import Open
 
 PAGE = """<!doctype html><html lang="{language}"><head><title>[Tïtlé~]</title></head>
 <body><main><h1>[Nïght~]</h1>{body}</main></body></html>"""

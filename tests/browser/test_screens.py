@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from conftest import DESK, PHONE, Open, Site, Window
 from looks import assert_well
 from people import PASSWORD, ZONE, Cast
 from sqlalchemy import update
+from windows import DESK, PHONE, Open, Site, Window
 
 from companion.common.ids import new_id
 from companion.store.models import Person

@@ -14,11 +14,11 @@ from typing import Any
 
 import people
 import pytest
-from conftest import EVENING
 from doors import DOORS, ON, REFUSED, SHOWN, SIGN_IN, UNKNOWN, Door
 from fakes import Clock
 from flask import Flask, url_for
 from flask.testing import FlaskClient
+from people import EVENING
 from sqlalchemy import select
 from werkzeug.test import TestResponse
 

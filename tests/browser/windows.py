@@ -1,0 +1,80 @@
+"""The running app, and a person's browser on it: what the browser tests hold in their hands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlsplit
+
+from fakes import Clock, Postbox
+from people import PASSWORD
+from playwright.sync_api import Page, Response
+
+from companion.clockwork.worker import ticker
+from companion.config import Settings
+from companion.store.engine import Store
+
+PHONE = {"width": 360, "height": 740}
+DESK = {"width": 1280, "height": 900}
+
+
+@dataclass(frozen=True)
+class Site:
+    """The running app."""
+
+    address: str
+    app: Any
+    store: Store
+    clock: Clock
+    postbox: Postbox
+
+    settings: Settings
+
+    def url(self, path: str) -> str:
+        return self.address + path
+
+    def work(self) -> None:
+        """Do what the worker would do now: send, climb, forecast."""
+        worker = ticker(self.settings, self.store, self.clock)
+        for job in worker.jobs:
+            worker.tick(job)
+
+
+@dataclass
+class Window:
+    """One person's browser."""
+
+    site: Site
+    page: Page
+    responses: list[Response] = field(default_factory=list)
+
+    def go(self, path: str) -> None:
+        self.page.goto(self.site.url(path))
+
+    @property
+    def path(self) -> str:
+        return urlsplit(self.page.url).path
+
+    def press(self, selector: str) -> None:
+        """Press something that leads to another page, and wait for that page."""
+        with self.page.expect_navigation():
+            self.page.locator(selector).first.click()
+
+    def fill(self, **fields: str) -> None:
+        for name, value in fields.items():
+            self.page.locator(f"[name={name}]:visible").first.fill(value)
+
+    def choose(self, name: str, value: str) -> None:
+        self.page.locator(f"input[name='{name}'][value='{value}']").check()
+
+    def says(self, selector: str = "main") -> str:
+        return self.page.locator(selector).first.inner_text()
+
+    def sign_in(self, name: str) -> None:
+        self.go("/sign-in")
+        self.fill(login=name.lower(), password=PASSWORD)
+        self.press("form button.act")
+
+
+Open = Callable[..., Window]
