@@ -12,21 +12,41 @@ from enum import StrEnum
 
 class Role(StrEnum):
     GUARDIAN = "guardian"
+    WATCHING = "watching"
+    """A guardian after the hand-over: the young wearer keeps the diary, the adult is still told of trouble."""
     WEARER = "wearer"
+    CARER = "carer"
+    """Carries a pass for a few hours or nights."""
+    FORMER = "former"
+    """Was a guardian, or carried a pass, and is or does so no more."""
     ASSISTANT = "assistant"
     PRACTITIONER = "practitioner"
     MANAGER = "manager"
 
 
-FAMILY_ROLES = frozenset({Role.GUARDIAN, Role.WEARER})
 STAFF_ROLES = frozenset({Role.ASSISTANT, Role.PRACTITIONER, Role.MANAGER})
 
 
 class Action(StrEnum):
+    SEE_TONIGHT = "see_tonight"
+    """What tonight should be, whom to call, and what became of one's own reports."""
+    SEE_CARE = "see_care"
+    """The evening and morning steps, and what to do when a lens is in trouble."""
     SEE_OWN_PAGES = "see_own_pages"
-    """Tonight, the diary and the reports, as the family sees them."""
+    """The diary, the forecast and all reports, as the family sees them."""
+    SEE_SERIOUS_REPORTS = "see_serious_reports"
+    """Reports of level 3 or more."""
     WRITE_DIARY = "write_diary"
     REPORT_SYMPTOMS = "report_symptoms"
+    REPORT_UNVERIFIED = "report_unverified"
+    """Send a report that the desk sees as unverified, and that shows its sender nothing."""
+    KEEP_PROFILE = "keep_profile"
+    """The wearer's sign and usual hours."""
+    GIVE_PASS = "give_pass"
+    VOUCH = "vouch"
+    """Ask the practice to let a co-guardian back in."""
+    READ_HANDOVER = "read_handover"
+    """Be told, before a hand-over, who will see what."""
     SEE_DESK = "see_desk"
     SEE_RECORD = "see_record"
     """One wearer's page as the practice sees it."""
@@ -39,11 +59,24 @@ class Action(StrEnum):
     PRESCRIBE = "prescribe"
     """Sign plans, clearances, refractions and lenses."""
     ENROL = "enrol"
-    """Add a wearer, invite the family, book a visit."""
+    """Add a wearer, invite the family, offer a hand-over, end a guardianship, book a visit."""
+    RECOVER_FAMILY = "recover_family"
+    """Let a family member back in who can't sign in."""
     MANAGE_STAFF = "manage_staff"
+    """Invite staff, end a membership, let a colleague back in."""
+    MANAGE_PRACTICE = "manage_practice"
+    """Name, phone, hours, and how alerts climb."""
 
 
-_FAMILY = {Action.SEE_OWN_PAGES, Action.WRITE_DIARY, Action.REPORT_SYMPTOMS}
+_CARER = {Action.SEE_TONIGHT, Action.SEE_CARE, Action.REPORT_SYMPTOMS}
+_FAMILY = _CARER | {
+    Action.SEE_OWN_PAGES,
+    Action.SEE_SERIOUS_REPORTS,
+    Action.WRITE_DIARY,
+    Action.KEEP_PROFILE,
+    Action.READ_HANDOVER,
+}
+_FRONT_DESK = {Action.ENROL, Action.GIVE_PASS, Action.RECOVER_FAMILY}
 _ASSISTANT = {
     Action.SEE_DESK,
     Action.SEE_RECORD,
@@ -51,19 +84,22 @@ _ASSISTANT = {
     Action.TAKE_ALERT,
     Action.RECORD_CONTACT,
     Action.CLOSE_MILD_ALERT,
-    Action.ENROL,
+    *_FRONT_DESK,
 }
 
 GRANTS: Mapping[Role, frozenset[Action]] = {
-    Role.GUARDIAN: frozenset(_FAMILY),
+    Role.GUARDIAN: frozenset(_FAMILY | {Action.GIVE_PASS, Action.VOUCH}),
+    Role.WATCHING: frozenset(_CARER | {Action.SEE_SERIOUS_REPORTS, Action.VOUCH}),
     Role.WEARER: frozenset(_FAMILY),
+    Role.CARER: frozenset(_CARER),
+    Role.FORMER: frozenset({Action.REPORT_UNVERIFIED}),
     Role.ASSISTANT: frozenset(_ASSISTANT),
     Role.PRACTITIONER: frozenset(
         _ASSISTANT | {Action.CLOSE_SERIOUS_ALERT, Action.LIFT_HOLD, Action.PRESCRIBE}
     ),
     Role.MANAGER: frozenset(
-        {Action.SEE_DESK, Action.SEE_RECORD, Action.TAKE_ALERT, Action.RECORD_CONTACT, Action.ENROL}
-        | {Action.MANAGE_STAFF}
+        {Action.SEE_DESK, Action.SEE_RECORD, Action.TAKE_ALERT, Action.RECORD_CONTACT}
+        | {*_FRONT_DESK, Action.MANAGE_STAFF, Action.MANAGE_PRACTICE}
     ),
 }
 

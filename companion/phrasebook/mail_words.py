@@ -30,6 +30,14 @@ BODIES: Mapping[str, str] = {
     ),
 }
 
+# note: to the guardian of a minor; a mailbox is read by more eyes than one, so nothing is named
+FAMILY_LETTERS: Mapping[str, Letter] = {
+    "family_report": Letter(
+        N_("Please look at the companion now"),
+        N_("Somebody has sent the practice a report about an eye in your care. Sign in to see what to do."),
+    ),
+}
+
 # note: what the level asks for, in a mail to practice staff
 HASTE: Mapping[int, str] = {
     3: N_("Level 3: seen within 24 hours."),
@@ -46,6 +54,10 @@ WHY_BARE = N_("This message names nobody on purpose. Do not answer it; nobody re
 
 def letter(phrases: Phrases, key: str, values: Mapping[str, Any], link: str) -> Letter:
     """Put a message into words. Raises KeyError for a key nobody wrote."""
+    if key in FAMILY_LETTERS:
+        own = FAMILY_LETTERS[key]
+        text = "\n\n".join((phrases.say(own.text), link, phrases.say(WHY_BARE)))
+        return Letter(phrases.say(own.subject), text + "\n")
     level = int(values["level"])
     said = {"level": phrases.number(level)}
     paragraphs = [

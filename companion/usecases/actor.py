@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -10,12 +11,15 @@ from sqlalchemy.orm import Session
 from companion.access import Action, Role, may
 from companion.common.errors import NotAllowed, NotFound
 from companion.common.ids import is_id
-from companion.store.models import Guardianship, Membership, Person, Practice, Wearer
+from companion.store.models import CarerPass, Guardianship, Membership, Person, Practice, Wearer
 
 
 @dataclass(frozen=True)
 class Actor:
-    """A signed-in person. ``practice_id`` and ``roles`` are their work place and staff roles, if any."""
+    """A signed-in person. ``practice_id`` and ``roles`` are their work place and staff roles, if any.
+
+    ``carries`` is the wearer whose pass opened this sign-in, while it is good; ``pass_id`` names it even after.
+    """
 
     person_id: str
     name: str
@@ -24,6 +28,8 @@ class Actor:
     practice_id: str | None
     roles: frozenset[Role]
     sign_in_id: str
+    pass_id: str | None = None
+    carries: str | None = None
 
 
 def actor_of(session: Session, person: Person, sign_in_id: str) -> Actor:
@@ -38,22 +44,42 @@ def actor_of(session: Session, person: Person, sign_in_id: str) -> Actor:
     return Actor(person.id, person.name, person.language, person.theme, practice_id, roles, sign_in_id)
 
 
+def carrier_of(person: Person, sign_in_id: str, row: CarerPass, now: datetime) -> Actor:
+    """Gather who signed in by a pass. They are nothing but its carrier, and less once it has lapsed."""
+    carries = row.wearer_id if is_good(row, now) else None
+    return Actor(
+        person.id, person.name, person.language, person.theme, None, frozenset(), sign_in_id, row.id, carries
+    )
+
+
+def is_good(row: CarerPass, now: datetime) -> bool:
+    """Say whether a pass still opens something."""
+    return row.revoked_at is None and now < row.expires_at
+
+
 def roles_towards(session: Session, actor: Actor, wearer: Wearer) -> frozenset[Role]:
     """Every role that the actor has towards this wearer; empty for a stranger."""
+    if actor.pass_id is not None:
+        return frozenset({Role.CARER} if actor.carries == wearer.id else ())
     roles = set(actor.roles) if actor.practice_id == wearer.practice_id else set()
     if wearer.person_id == actor.person_id:
         roles.add(Role.WEARER)
-    guards = session.scalar(
-        select(Guardianship.person_id).where(
-            Guardianship.practice_id == wearer.practice_id,
-            Guardianship.wearer_id == wearer.id,
-            Guardianship.person_id == actor.person_id,
-            Guardianship.ended_at.is_(None),
-        )
-    )
-    if guards:
-        roles.add(Role.GUARDIAN)
+    guards = _guardianship(session, actor, wearer)
+    if guards is not None and guards.ended_at is None:
+        roles.add(Role.GUARDIAN if wearer.handed_over_at is None else Role.WATCHING)
     return frozenset(roles)
+
+
+def former_roles_towards(session: Session, actor: Actor, wearer: Wearer) -> frozenset[Role]:
+    """FORMER for somebody whose right towards this wearer has ended; empty for a stranger."""
+    if actor.pass_id is not None:
+        lapsed = session.get_one(CarerPass, actor.pass_id)
+        return frozenset({Role.FORMER} if lapsed.wearer_id == wearer.id else ())
+    return frozenset({Role.FORMER} if _guardianship(session, actor, wearer) is not None else ())
+
+
+def _guardianship(session: Session, actor: Actor, wearer: Wearer) -> Guardianship | None:
+    return session.get(Guardianship, (wearer.practice_id, wearer.id, actor.person_id))
 
 
 def wearer_for(session: Session, actor: Actor, wearer_id: str, action: Action) -> Wearer:
@@ -74,3 +100,10 @@ def practice_for(session: Session, actor: Actor, action: Action) -> Practice:
     if not may(actor.roles, action):
         raise NotAllowed(action)
     return session.get_one(Practice, actor.practice_id)
+
+
+def own_account(session: Session, actor: Actor) -> Person:
+    """Load the actor's own account. NotAllowed for the carrier of a pass, who has none."""
+    if actor.pass_id is not None:
+        raise NotAllowed("account")
+    return session.get_one(Person, actor.person_id)

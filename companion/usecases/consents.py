@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from companion.common.errors import InvalidInput, Problem
 from companion.store.models import Consent, Guardianship, Wearer
-from companion.usecases.actor import Actor
+from companion.usecases.actor import Actor, own_account
 from companion.usecases.audit import note
 
 TEXT_VERSION = "2026-11"
@@ -23,19 +23,51 @@ def current(session: Session, actor: Actor) -> dict[str, Any]:
 
 
 def give(session: Session, actor: Actor, version: str, language: str, now: datetime) -> None:
-    """Record that the actor agreed. A second tap changes nothing."""
+    """Record that the actor agreed. A second tap changes nothing; after a withdrawal it counts anew."""
+    own_account(session, actor)
     if version != TEXT_VERSION:
         raise InvalidInput(Problem("consent_old", "version"))
     if not _given(session, actor.person_id):
-        session.add(
-            Consent(person_id=actor.person_id, text_version=version, language=language, given_at=now)
-        )
+        row = _row(session, actor.person_id) or Consent(person_id=actor.person_id, text_version=version)
+        row.language, row.given_at, row.withdrawn_at = language, now, None
+        session.add(row)
         note(session, None, actor.person_id, "consent", "person", actor.person_id, now)
     session.commit()
 
 
+def withdraw(session: Session, actor: Actor, now: datetime) -> None:
+    """Take the agreement back: the family's pages stay shut to this person until they agree again.
+
+    The practice keeps its record, reports of trouble still reach it, and emergency advice is open to all.
+    """
+    own_account(session, actor)
+    row = _row(session, actor.person_id)
+    if row is not None and row.withdrawn_at is None:
+        row.withdrawn_at = now
+        note(session, None, actor.person_id, "withdraw_consent", "person", actor.person_id, now)
+    session.commit()
+
+
+def history(session: Session, actor: Actor) -> list[dict[str, Any]]:
+    """Return every consent of this person: version, language, when given and taken back; newest first."""
+    rows = session.scalars(
+        select(Consent).where(Consent.person_id == actor.person_id).order_by(Consent.given_at.desc())
+    )
+    return [
+        {
+            "version": row.text_version,
+            "language": row.language,
+            "given_at": row.given_at.isoformat(timespec="seconds"),
+            "withdrawn_at": row.withdrawn_at.isoformat(timespec="seconds") if row.withdrawn_at else None,
+        }
+        for row in rows
+    ]
+
+
 def consent_due(session: Session, actor: Actor) -> bool:
     """Family members are asked before their first page; staff act under the practice's own rules."""
+    if actor.pass_id is not None:
+        return False
     guards = session.scalar(
         select(Guardianship.person_id).where(
             Guardianship.person_id == actor.person_id, Guardianship.ended_at.is_(None)
@@ -46,9 +78,11 @@ def consent_due(session: Session, actor: Actor) -> bool:
 
 
 def _given(session: Session, person_id: str) -> bool:
-    return (
-        session.scalar(
-            select(Consent.id).where(Consent.person_id == person_id, Consent.text_version == TEXT_VERSION)
-        )
-        is not None
+    row = _row(session, person_id)
+    return row is not None and row.withdrawn_at is None
+
+
+def _row(session: Session, person_id: str) -> Consent | None:
+    return session.scalar(
+        select(Consent).where(Consent.person_id == person_id, Consent.text_version == TEXT_VERSION)
     )

@@ -7,10 +7,11 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from companion.access import Action
+from companion.access import Action, may
+from companion.common.ids import is_id
 from companion.common.moments import zone
 from companion.store.models import Practice, Wearer
-from companion.usecases.actor import Actor, wearer_for
+from companion.usecases.actor import Actor, former_roles_towards, roles_towards, wearer_for
 from companion.usecases.showing import practice_now, wearer_plain
 from companion.usecases.signing import wearers_of
 
@@ -18,6 +19,15 @@ from companion.usecases.signing import wearers_of
 def help_for(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any]:
     """Return one wearer and whom to call for them."""
     return _help(session, wearer_for(session, actor, wearer_id, Action.REPORT_SYMPTOMS), now)
+
+
+def help_unless_former(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any] | None:
+    """The same; None for somebody whose right has ended: they may still send a report, and are shown nothing."""
+    wearer = session.get(Wearer, wearer_id) if is_id(wearer_id) else None
+    former = wearer is not None and not roles_towards(session, actor, wearer)
+    if wearer and former and may(former_roles_towards(session, actor, wearer), Action.REPORT_UNVERIFIED):
+        return None
+    return help_for(session, actor, wearer_id, now)
 
 
 def all_help(session: Session, actor: Actor, now: datetime) -> list[dict[str, Any]]:

@@ -11,11 +11,12 @@ from sqlalchemy.orm import Session
 
 from companion.access import Action, Role
 from companion.access.table import STAFF_ROLES
-from companion.common.errors import InvalidInput, NotFound, Problem
+from companion.common.errors import Conflict, InvalidInput, NotFound, Problem
+from companion.common.ids import is_id
 from companion.common.moments import zone
 from companion.store.models import Guardianship, Invitation, Membership, Person, Practice, Wearer
 from companion.usecases import passwords
-from companion.usecases.actor import Actor, practice_for, wearer_for
+from companion.usecases.actor import Actor, own_account, practice_for, wearer_for
 from companion.usecases.audit import note
 from companion.usecases.consents import TEXT_VERSION
 from companion.usecases.logins import read_login
@@ -81,6 +82,31 @@ def write_invitation(
     return token
 
 
+def resend(session: Session, actor: Actor, invitation_id: str, now: datetime) -> str:
+    """Replace an invitation that was not used by a fresh one. The old link is worth nothing from now on."""
+    row = _mine(session, actor, invitation_id)
+    if row.used_at is not None:
+        raise Conflict("invitation_used")
+    row.revoked_at = row.revoked_at or now
+    token = write_invitation(
+        session, row.practice_id, row.kind, row.name, row.language, now, actor.person_id, row.wearer_id
+    )
+    session.commit()
+    return token
+
+
+def revoke(session: Session, actor: Actor, invitation_id: str, now: datetime) -> Invitation:
+    """End an invitation that was not used."""
+    row = _mine(session, actor, invitation_id)
+    if row.used_at is not None:
+        raise Conflict("invitation_used")
+    if row.revoked_at is None:
+        row.revoked_at = now
+        note(session, row.practice_id, actor.person_id, "revoke", "invitation", row.id, now)
+    session.commit()
+    return row
+
+
 def look(session: Session, token: str, now: datetime) -> dict[str, Any]:
     """Show who invites whom, before anything is accepted. NotFound when the link is used, old or unknown."""
     row = _open(session, token, now)
@@ -118,8 +144,36 @@ def accept(session: Session, token: str, form: Mapping[str, str], now: datetime,
 
 def accept_as(session: Session, actor: Actor, token: str, now: datetime) -> None:
     """Tie the account that is signed in to what the link is for: a second child, say."""
+    own_account(session, actor)
     _join(session, _open(session, token, now), actor.person_id, now)
     session.commit()
+
+
+def invitation_of(session: Session, token: str) -> Invitation:
+    """Return the invitation that a token belongs to, for the card of whoever has just made it."""
+    return session.scalars(select(Invitation).where(Invitation.token_hash == passwords.token_hash(token))).one()
+
+
+def state_of(row: Invitation, now: datetime) -> str:
+    if row.used_at:
+        return "used"
+    if row.revoked_at:
+        return "revoked"
+    return "expired" if row.expires_at <= now else "open"
+
+
+def _mine(session: Session, actor: Actor, invitation_id: str) -> Invitation:
+    """Load an invitation that the actor may handle: of a wearer, or of staff."""
+    row = session.get(Invitation, invitation_id) if is_id(invitation_id) else None
+    if row is None:
+        practice_for(session, actor, Action.ENROL)
+        raise NotFound("invitation")
+    if row.wearer_id is not None:
+        wearer_for(session, actor, row.wearer_id, Action.ENROL)
+        return row
+    if practice_for(session, actor, Action.MANAGE_STAFF).id != row.practice_id:
+        raise NotFound("invitation")
+    return row
 
 
 def _open(session: Session, token: str, now: datetime) -> Invitation:

@@ -30,6 +30,7 @@ from companion.store.models import (
 from companion.triage.advice import Advice
 from companion.triage.answers import answers_from_report
 from companion.triage.evaluate import Verdict, evaluate
+from companion.usecases.family_alerts import tell_guardians
 from companion.usecases.showing import hours_of
 
 DESK_LEVEL = 2
@@ -68,6 +69,8 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
     _place_holds(session, report, verdict, entry, now)
     if level >= DESK_LEVEL:
         _raise_alert(session, practice, report, now)
+    if level >= SENT_LEVEL:
+        tell_guardians(session, practice, wearer, report, entry, now)
     return report
 
 
@@ -111,7 +114,7 @@ def _place_holds(session: Session, report: Report, verdict: Verdict, entry: Entr
             hold.lifted_at, hold.lift_reason = now, "renewed"
         for eye in EYES:
             _hold(session, report, eye, "illness", entry, now)
-    elif verdict.level == 1 and not verdict.rules:
+    elif verdict.level == 1 and not verdict.rules and entry.verified:
         for hold in session.scalars(ill):
             hold.well_since = hold.well_since or entry.at
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from companion.access import Action
-from companion.common.errors import NotFound
+from companion.access import Action, Role, may
+from companion.common.errors import NotAllowed, NotFound
 from companion.common.eyes import EYES
 from companion.common.ids import is_id
 from companion.common.moments import zone
@@ -17,10 +17,10 @@ from companion.store.models import EntryRow, Practice, Report, Wearer
 from companion.store.queries.alerts import alert_of_entry
 from companion.triage.answers import answers_from_screen
 from companion.triage.evaluate import evaluate
-from companion.usecases.actor import Actor, wearer_for
+from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.alert_state import alert_plain
 from companion.usecases.climbing import family_news
-from companion.usecases.raising import plain_advice
+from companion.usecases.raising import SENT_LEVEL, plain_advice
 from companion.usecases.showing import iso, practice_now, wearer_plain
 
 
@@ -28,10 +28,12 @@ def report(
     session: Session, actor: Actor, wearer_id: str, report_id: str, now: datetime
 ) -> dict[str, Any]:
     """One report of a wearer, for the family's page."""
-    wearer = wearer_for(session, actor, wearer_id, Action.SEE_OWN_PAGES)
+    wearer = wearer_for(session, actor, wearer_id, Action.SEE_TONIGHT)
     row = session.get(Report, report_id) if is_id(report_id) else None
     if row is None or (row.practice_id, row.wearer_id) != (wearer.practice_id, wearer.id):
         raise NotFound("report")
+    if not may_see(session, actor, roles_towards(session, actor, wearer), row.entry_id, row.level):
+        raise NotAllowed(Action.SEE_OWN_PAGES)
     practice = session.get_one(Practice, wearer.practice_id)
     alert = alert_of_entry(session, row.entry_id)
     where = zone(wearer.zone)
@@ -46,6 +48,13 @@ def report(
         "practice": practice_now(practice, now, where),
         "alert": told,
     }
+
+
+def may_see(session: Session, actor: Actor, roles: frozenset[Role], entry_id: str, level: int) -> bool:
+    """Say whether a report is for this reader: whoever sees the diary, its author, a guardian if it is serious."""
+    if may(roles, Action.SEE_OWN_PAGES) or (level >= SENT_LEVEL and may(roles, Action.SEE_SERIOUS_REPORTS)):
+        return True
+    return session.get_one(EntryRow, entry_id).author_id == actor.person_id
 
 
 def report_plain(session: Session, row: Report, wearer: Wearer) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from companion.delivery.base import DeliveryError, Message
 from companion.phrasebook.languages import ENGLISH, LANGUAGES
-from companion.phrasebook.mail_words import letter
+from companion.phrasebook.mail_words import FAMILY_LETTERS, letter
 from companion.phrasebook.phrases import Phrases
 from companion.store.engine import Store
 from companion.store.models import Outbox
@@ -124,7 +124,7 @@ def _carry(
 
 def _in_words(row: Outbox, base_url: str) -> Message:
     language = LANGUAGES.get(row.message["language"], ENGLISH)
-    values = row.message["values"]
-    link = f"{base_url.rstrip('/')}/desk/alerts/{values['alert_id']}/take"
-    words = letter(Phrases(language), row.message["key"], values, link)
+    key, values = row.message["key"], row.message["values"]
+    path = "/tonight" if key in FAMILY_LETTERS else f"/desk/alerts/{values['alert_id']}/take"
+    words = letter(Phrases(language), key, values, base_url.rstrip("/") + path)
     return Message(address=row.address, subject=words.subject, text=words.text, reference=row.id)

@@ -10,6 +10,9 @@ from companion.common.moments import zone
 from companion.escalation.duty import OpeningHours, next_opening, on_duty
 from companion.store.models import Practice, Wearer
 
+ADULT_AT = 18
+"""Below this age [years] a guardian is always told of a report of level 3 or more."""
+
 
 def iso(moment: datetime | None, where: ZoneInfo) -> str | None:
     """Write an instant with the offset of ``where``; None stays None."""
@@ -21,6 +24,10 @@ def age_on(wearer: Wearer, now: datetime) -> int:
     today: date = now.astimezone(zone(wearer.zone)).date()
     born = wearer.birth_date
     return today.year - born.year - ((today.month, today.day) < (born.month, born.day))
+
+
+def is_minor(wearer: Wearer, now: datetime) -> bool:
+    return age_on(wearer, now) < ADULT_AT
 
 
 def hours_of(practice: Practice) -> OpeningHours:

@@ -9,9 +9,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from companion.common.errors import InvalidInput, Problem
-from companion.store.models import Guardianship, Person, Practice, SignIn, Wearer
+from companion.store.models import CarerPass, Guardianship, Person, Practice, SignIn, Wearer
 from companion.usecases import passwords
-from companion.usecases.actor import Actor, actor_of
+from companion.usecases.actor import Actor, actor_of, carrier_of
 from companion.usecases.audit import note
 from companion.usecases.consents import consent_due
 from companion.usecases.logins import read_login
@@ -32,12 +32,15 @@ def sign_in(session: Session, login: str, password: str, now: datetime, agent: s
     return token
 
 
-def open_sign_in(session: Session, person_id: str, now: datetime, agent: str) -> str:
+def open_sign_in(
+    session: Session, person_id: str, now: datetime, agent: str, pass_id: str | None = None
+) -> str:
     token = passwords.new_token()
     session.add(
         SignIn(
             token_hash=passwords.token_hash(token),
             person_id=person_id,
+            pass_id=pass_id,
             created_at=now,
             last_seen_at=now,
             agent=agent[:120],
@@ -58,7 +61,10 @@ def actor_for_token(session: Session, token: str, now: datetime) -> Actor | None
     row = session.scalar(select(SignIn).where(SignIn.token_hash == passwords.token_hash(token)))
     if row is None or row.ended_at is not None or now - row.created_at > LASTS:
         return None
-    return actor_of(session, session.get_one(Person, row.person_id), row.id)
+    person = session.get_one(Person, row.person_id)
+    if row.pass_id is not None:
+        return carrier_of(person, row.id, session.get_one(CarerPass, row.pass_id), now)
+    return actor_of(session, person, row.id)
 
 
 def frame(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
@@ -81,7 +87,9 @@ def frame(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
 
 
 def wearers_of(session: Session, actor: Actor) -> list[Wearer]:
-    """The wearers that this person looks after, and themselves."""
+    """The wearers that this person looks after, and themselves; or the one whose pass they carry."""
+    if actor.pass_id is not None:
+        return list(session.scalars(select(Wearer).where(Wearer.id == actor.carries, Wearer.ended_at.is_(None))))
     guarded = select(Guardianship.wearer_id).where(
         Guardianship.person_id == actor.person_id, Guardianship.ended_at.is_(None)
     )

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from companion.access import Action
+from companion.access import Action, may
 from companion.common.eyes import Eye
 from companion.common.moments import zone
 from companion.diary.entry import Kind
@@ -16,13 +16,15 @@ from companion.diary.sight import observations
 from companion.diary.wear import LensPlace, LensState, lens_state
 from companion.store.models import Hold, Practice
 from companion.store.queries.alerts import alerts_of
-from companion.usecases.actor import Actor, wearer_for
+from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.alert_state import alert_plain
 from companion.usecases.curve import curve
 from companion.usecases.desk import holds_plain
 from companion.usecases.forecasting import forecast_now
+from companion.usecases.handover import asks
 from companion.usecases.night_plain import questions_plain
 from companion.usecases.raising import open_holds
+from companion.usecases.reports import may_see
 from companion.usecases.showing import iso, practice_now, wearer_plain
 from companion.usecases.story import Story, load_story, plan_asks
 
@@ -32,12 +34,17 @@ UNDO_FOR = timedelta(minutes=10)
 CLOSED_SHOWN_FOR = timedelta(hours=48)
 ASKED_NIGHTS = 7
 NO_LENS = frozenset({"do_not_wear", "ask_clinic"})
+ON_THE_PAGE = (Action.SEE_CARE, Action.SEE_OWN_PAGES, Action.WRITE_DIARY, Action.REPORT_SYMPTOMS)
+"""What the page offers only to those who may."""
+_NOT_FOR_CARERS: dict[str, Any] = {"curve": None, "target": None, "forecast": None, "asks": [], "undo": None}
+"""Whoever may not see the diary sees what tonight should be, and nothing that the diary tells."""
 UNDOABLE = frozenset({Kind.LENSES_IN, Kind.LENSES_OUT, Kind.NO_LENSES, Kind.SIGHT, Kind.AS_PLANNED, Kind.NOTE})
 
 
 def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any]:
     """Everything that the family's first page shows, as codes and values."""
-    wearer = wearer_for(session, actor, wearer_id, Action.SEE_OWN_PAGES)
+    wearer = wearer_for(session, actor, wearer_id, Action.SEE_TONIGHT)
+    roles = roles_towards(session, actor, wearer)
     practice = session.get_one(Practice, wearer.practice_id)
     story = load_story(session, wearer, now)
     holds = open_holds(session, wearer, now)
@@ -47,11 +54,15 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
     hour = hour_of_day(story, now)
     answer = forecast["tonight"] if forecast else _answer_without_forecast(story, holds)
     action = action_for(story, hour, lenses, answer, now)
-    alerts = alerts_of(session, wearer, closed_since=now - CLOSED_SHOWN_FOR)
+    alerts = [
+        one
+        for one in alerts_of(session, wearer, closed_since=now - CLOSED_SHOWN_FOR)
+        if may_see(session, actor, roles, one.entry_id, one.level)
+    ]
     shown = max(alerts, key=lambda one: (one.closed_at is None, one.level, one.raised_at), default=None)
     night = date.fromisoformat(answer["night"])
     first_night = wearer.first_night
-    return {
+    view = {
         "wearer": {
             **wearer_plain(wearer, now),
             "night_number": (night - first_night).days + 1 if first_night and night >= first_night else None,
@@ -80,7 +91,10 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "asks": questions_plain(story, story.nights[-ASKED_NIGHTS:], now),
         "undo": _undo(story, actor, now),
         "practice": practice_now(practice, now, where),
+        "may": [action.value for action in ON_THE_PAGE if may(roles, action)],
+        "handover": asks(session, actor, wearer),
     }
+    return view if may(roles, Action.SEE_OWN_PAGES) else view | _NOT_FOR_CARERS
 
 
 def hour_of_day(story: Story, now: datetime) -> str:
