@@ -80,13 +80,17 @@ def assert_fit_for_thumbs(page: Page) -> None:
     assert not small, f"{page.url}: less than 48 px high\n" + "\n".join(small)
 
 
+# The text of each block as one: a sentence may have an element in its midst.
 VISIBLE_TEXTS = """() => {
-    const texts = [], walk = document.createTreeWalker(document.documentElement, NodeFilter.SHOW_TEXT);
+    const blocks = new Map(), walk = document.createTreeWalker(document.documentElement, NodeFilter.SHOW_TEXT);
     while (walk.nextNode()) {
-        const node = walk.currentNode, parent = node.parentElement;
-        if (!parent.closest("script, style, [data-as-typed], [translate=no]") && node.data.trim())
-            texts.push(node.data.trim());
+        const node = walk.currentNode;
+        let block = node.parentElement;
+        if (block.closest("script, style, [data-as-typed], [translate=no]") || !node.data.trim()) continue;
+        while (getComputedStyle(block).display.startsWith("inline")) block = block.parentElement;
+        blocks.set(block, (blocks.get(block) ?? "") + " " + node.data.trim());
     }
+    const texts = [...blocks.values()];
     for (const e of document.querySelectorAll("[aria-label], [title], [alt], [placeholder]"))
         for (const name of ["aria-label", "title", "alt", "placeholder"])
             if (e.getAttribute(name)?.trim() && !e.closest("[translate=no]"))
