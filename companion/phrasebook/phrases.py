@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
 
@@ -13,6 +14,19 @@ from babel.numbers import format_decimal
 from companion.phrasebook.languages import ENGLISH, Language, catalogue
 from companion.phrasebook.marks import InContext
 
+_ZEROS = {"arab": "٠", "arabext": "۰", "deva": "०", "beng": "০", "taml": "௦", "telu": "౦", "mymr": "၀"}
+"""The sign for nought in each system of digits that counts up from it."""
+
+
+@dataclass(frozen=True)
+class Customs:
+    """What a reader wants otherwise than their language has it."""
+
+    hour_cycle: str = "usual"
+    """``usual``, ``h23`` (21:30) or ``h12`` (9:30 pm)."""
+    digits: str = "usual"
+    """``usual``, ``latin`` (0 to 9) or ``native``, where the language has digits of its own."""
+
 
 class Phrases:
     """Sentences in one language. Values are filled in as ``%(name)s``.
@@ -20,9 +34,10 @@ class Phrases:
     Every sentence is looked up with its values: ``phrases.gettext("Since %(time)s", time=...)``.
     """
 
-    def __init__(self, language: Language = ENGLISH) -> None:
-        self.language = language
+    def __init__(self, language: Language = ENGLISH, customs: Customs | None = None) -> None:
+        self.language, self.customs = language, customs or Customs()
         self.locale = Locale.parse(language.locale)
+        self._digits = _digits(self.locale, self.customs.digits)
         self._catalogue = catalogue(language)
 
     # -- sentences -------------------------------------------------------------------------------------------
@@ -47,30 +62,52 @@ class Phrases:
 
     # -- values ----------------------------------------------------------------------------------------------
     def number(self, value: float, pattern: str | None = None) -> str:
-        return format_decimal(value, format=pattern, locale=self.locale)
+        return self._written(format_decimal(value, format=pattern, locale=self.locale))
 
     def time(self, moment: datetime, where: tzinfo | None) -> str:
         """Say the clock time of an instant in a zone: ``21:30``."""
-        return format_time(moment, format="short", tzinfo=where, locale=self.locale)
+        skeleton = _HOURS.get(self.customs.hour_cycle)
+        if skeleton is None:
+            return self._written(format_time(moment, format="short", tzinfo=where, locale=self.locale))
+        local = moment.astimezone(where) if where else moment
+        return self._written(format_skeleton(skeleton, local, locale=self.locale))
 
     def day(self, day: date) -> str:
         """Say a date with its weekday, short: ``Thu 24 Sept``."""
-        return format_skeleton("MMMEd", day, locale=self.locale)
+        return self._written(format_skeleton("MMMEd", day, locale=self.locale))
 
     def long_day(self, day: date) -> str:
-        return format_date(day, format="full", locale=self.locale)
+        return self._written(format_date(day, format="full", locale=self.locale))
 
     def weekday(self, day: date) -> str:
         return format_date(day, format="EEEE", locale=self.locale)
 
     def moment(self, moment: datetime, where: tzinfo | None) -> str:
         """Say date and time of an instant in a zone."""
-        return format_datetime(moment, format="medium", tzinfo=where, locale=self.locale)
+        return self._written(format_datetime(moment, format="medium", tzinfo=where, locale=self.locale))
 
     def span(self, length: timedelta) -> str:
         """Say a length of time, coarsely: ``6 hours``."""
-        return format_timedelta(length, locale=self.locale, threshold=1.5)
+        return self._written(format_timedelta(length, locale=self.locale, threshold=1.5))
 
     def listing(self, parts: list[str]) -> str:
         """Say several things as one list: ``a, b and c``."""
         return format_list(parts, locale=self.locale)
+
+    def _written(self, text: str) -> str:
+        return text.translate(self._digits) if self._digits else text
+
+
+_HOURS = {"h23": "Hm", "h12": "hm"}
+
+
+def has_own_digits(language: Language) -> bool:
+    """Say whether the language has digits other than 0 to 9 that we can write."""
+    return bool(_digits(Locale.parse(language.locale), "native"))
+
+
+def _digits(locale: Locale, wanted: str) -> dict[int, str]:
+    """Return how to write the digits 0 to 9, where not as they are."""
+    system = locale.default_numbering_system if wanted == "usual" else locale.other_numbering_systems.get("native")
+    zero = _ZEROS.get(system or "") if wanted != "latin" else None
+    return {ord("0") + i: chr(ord(zero) + i) for i in range(10)} if zero else {}

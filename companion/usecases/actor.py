@@ -28,6 +28,9 @@ class Actor:
     practice_id: str | None
     roles: frozenset[Role]
     sign_in_id: str
+    hour_cycle: str = "usual"
+    digits: str = "usual"
+    text_size: str = "usual"
     pass_id: str | None = None
     carries: str | None = None
 
@@ -41,15 +44,27 @@ def actor_of(session: Session, person: Person, sign_in_id: str) -> Actor:
     ).all()
     practice_id = rows[0].practice_id if rows else None
     roles = frozenset(Role(row.role) for row in rows if row.practice_id == practice_id)
-    return Actor(person.id, person.name, person.language, person.theme, practice_id, roles, sign_in_id)
+    return Actor(practice_id=practice_id, roles=roles, sign_in_id=sign_in_id, **_own(person))
 
 
 def carrier_of(person: Person, sign_in_id: str, row: CarerPass, now: datetime) -> Actor:
     """Gather who signed in by a pass. They are nothing but its carrier, and less once it has lapsed."""
     carries = row.wearer_id if is_good(row, now) else None
     return Actor(
-        person.id, person.name, person.language, person.theme, None, frozenset(), sign_in_id, row.id, carries
+        practice_id=None, roles=frozenset(), sign_in_id=sign_in_id, pass_id=row.id, carries=carries, **_own(person)
     )
+
+
+def _own(person: Person) -> dict[str, str]:
+    return {
+        "person_id": person.id,
+        "name": person.name,
+        "language": person.language,
+        "theme": person.theme,
+        "hour_cycle": person.hour_cycle,
+        "digits": person.digits,
+        "text_size": person.text_size,
+    }
 
 
 def is_good(row: CarerPass, now: datetime) -> bool:

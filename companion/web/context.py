@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from companion.config import Settings
 from companion.phrasebook.languages import ENGLISH, LANGUAGES, Language
-from companion.phrasebook.phrases import Phrases
+from companion.phrasebook.phrases import Customs, Phrases
 from companion.store.engine import Store
 from companion.usecases import signing
 from companion.usecases.actor import Actor
@@ -87,7 +87,8 @@ def language() -> Language:
 
 def phrases() -> Phrases:
     if "phrases" not in g:
-        g.phrases = Phrases(language())
+        who = visitor()
+        g.phrases = Phrases(language(), Customs(who.hour_cycle, who.digits) if who else None)
     return cast(Phrases, g.phrases)
 
 

@@ -1,0 +1,40 @@
+"""Clock and digits as the reader wants them, in any language. Expected forms: Unicode CLDR 45, by Babel."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+
+from companion.phrasebook.languages import ENGLISH, Language
+from companion.phrasebook.phrases import Customs, Phrases, has_own_digits
+
+EVENING = datetime(2026, 11, 2, 21, 5, tzinfo=UTC)
+HINDI = Language("hi", "hi", "हिन्दी")
+CAIRO = Language("ar", "ar_EG", "العربية", right_to_left=True)
+
+
+@pytest.mark.parametrize(
+    ("language", "customs", "time", "number"),
+    [
+        (ENGLISH, Customs(), "21:05", "12.5"),
+        (ENGLISH, Customs("h12"), "9:05\N{NARROW NO-BREAK SPACE}pm", "12.5"),
+        (ENGLISH, Customs("h23", "native"), "21:05", "12.5"),
+        (HINDI, Customs("h23"), "21:05", "12.5"),
+        (HINDI, Customs("h23", "native"), "२१:०५", "१२.५"),
+        (CAIRO, Customs("h23", "latin"), "21:05", "12.5"),
+        (CAIRO, Customs("h23"), "٢١:٠٥", "١٢.٥"),
+    ],
+)
+def test_clock_and_digits(language: Language, customs: Customs, time: str, number: str) -> None:
+    phrases = Phrases(language, customs)
+    assert phrases.time(EVENING, UTC).replace(" ", "\N{NARROW NO-BREAK SPACE}") == time
+    assert phrases.number(12.5) == number
+
+
+def test_dates_are_written_in_the_same_digits() -> None:
+    assert Phrases(HINDI, Customs(digits="native")).day(date(2026, 11, 12)) == "गुरु, १२ नव॰"
+
+
+def test_only_languages_with_digits_of_their_own_offer_them() -> None:
+    assert [has_own_digits(one) for one in (ENGLISH, HINDI, CAIRO)] == [False, True, True]
