@@ -16,6 +16,7 @@ from companion.config import Settings
 from companion.store.engine import Store
 from companion.web import (
     account,
+    care,
     context,
     diary,
     doors,
@@ -25,6 +26,7 @@ from companion.web import (
     headers,
     painting,
     practice,
+    regimens,
     static_files,
     stylebook,
     wrong,
@@ -85,7 +87,7 @@ def _guard(app: Flask, settings: Settings) -> None:
 
 def _open_rooms(app: Flask) -> None:
     limited = app.extensions.pop("companion_limit")
-    for room in (account, family, diary, wrong, practice, stylebook):
+    for room in (account, family, diary, care, wrong, practice, regimens, stylebook):
         app.register_blueprint(room.pages)
     for endpoint in ("account.sign_in", "account.join"):
         app.view_functions[endpoint] = limited(app.view_functions[endpoint])

@@ -122,6 +122,13 @@ STUCK_SAID: Mapping[tuple[str, str], str] = {
     ("free", "left"): N_("Left lens free again"),
 }
 
+STUCK_CHOICES: Mapping[str, InContext] = {
+    # note: Buttons that start the clock of a stuck lens.
+    "right": NP_("stuck", "Right lens"),
+    "left": NP_("stuck", "Left lens"),
+    "both": NP_("stuck", "Both lenses"),
+}
+
 HEADINGS: Mapping[str, str] = {
     # note: Headings of the small forms where a family writes down what is new.
     "bottle": N_("New bottle"),

@@ -13,7 +13,7 @@ from companion.web.forms import Form
 from companion.web.tonight_page import tonight_page
 
 pages = Blueprint("family", __name__)
-PLACES = {"tonight": "family.tonight_of", "diary": "diary.weeks"}
+PLACES = {"tonight": "family.tonight_of", "diary": "diary.weeks", "care": "care.steps"}
 
 
 def ask_consent_first() -> ResponseReturnValue | None:
@@ -26,7 +26,7 @@ def ask_consent_first() -> ResponseReturnValue | None:
 pages.before_request(ask_consent_first)
 
 
-@pages.get("/<any(tonight, diary):place>")
+@pages.get("/<any(tonight, diary, care):place>")
 def whose(place: str) -> ResponseReturnValue:
     """Go to the only wearer's page, or ask whose."""
     wearers = g.frame["wearers"]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from companion.common.errors import Problem
 from companion.common.eyes import EYES, eyes_named
@@ -17,6 +18,8 @@ from companion.triage.evaluate import evaluate
 from companion.triage.rules import PERSON, UNSURE, Page, load_rules
 
 EMERGENCY = 5
+KNOWN_BEFORE = frozenset({"lens", "lens_damage"})
+"""What an address may have answered ahead: handling help knows it before it leads here."""
 
 Parts = dict[str, dict[str, str]]
 
@@ -53,6 +56,15 @@ class Sheet:
             if question not in self.page.questions
         ]
 
+    def known(self) -> dict[str, str]:
+        """Return what is known of a lens from before the first page, as it stands in an address."""
+        return {
+            f"{part}.{id_}": answer
+            for part, answers in self.given.items()
+            for id_, answer in answers.items()
+            if id_ in KNOWN_BEFORE
+        }
+
     def document(self) -> Parts:
         """Return the answers for storing: every question that was shown, a blank as *unsure*."""
         return {
@@ -61,9 +73,14 @@ class Sheet:
         }
 
 
-def first_sheet(eyes: str) -> Sheet:
-    """Return the first page. Raises ValueError when ``eyes`` names none."""
-    return _sheet(0, _eyes(eyes), _given({}))
+def first_sheet(eyes: str, known: Mapping[str, str] = MappingProxyType({})) -> Sheet:
+    """Return the first page. Raises ValueError when ``eyes`` names none.
+
+    ``known`` holds what handling help has learnt of a lens (``right.lens=stuck_now``). It counts from the first
+    page on, so that nobody is told to take out a lens that does not move; its own page still asks, with it picked.
+    """
+    said = {name: answer for name, answer in known.items() if name.partition(".")[2] in KNOWN_BEFORE}
+    return _sheet(0, _eyes(eyes), _given(said))
 
 
 def next_sheet(form: Mapping[str, str]) -> Sheet:
@@ -88,6 +105,8 @@ def _sheet(number: int, eyes: tuple[str, ...], given: Parts) -> Sheet:
     shown = {GENERAL: tuple(id_ for id_ in asked if rules.questions[id_].about == PERSON)}
     shown |= {eye: tuple(id_ for id_ in asked if rules.questions[id_].about != PERSON) for eye in eyes}
     kept = {part: {id_: one for id_, one in answers.items() if part in shown} for part, answers in given.items()}
+    # What was answered ahead (in handling help, or before going back) was shown too, and counts.
+    shown = {part: (*ids, *(id_ for id_ in kept[part] if id_ not in ids)) for part, ids in shown.items()}
     return Sheet(number, rules.pages[number], eyes, kept, shown)
 
 

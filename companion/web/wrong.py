@@ -99,7 +99,7 @@ def _sheet() -> questions.Sheet | None:
         except ValueError:
             return None
     try:
-        return questions.first_sheet(request.args.get("eyes", ""))
+        return questions.first_sheet(request.args.get("eyes", ""), request.args)
     except ValueError:
         return None
 

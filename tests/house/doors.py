@@ -91,6 +91,9 @@ JOIN = {
 PLAN = {"every": "1", "target_acuity_logmar": "0.2", "target_until": "18:00", "target_eyes": "each"}
 REFRACTION = {"eye": "right", "kind": "baseline", "sphere_d": "-2.5"}
 LENS = {"eye": "right", "marked_as": "dot", "aim_d": "0.5"}
+CARE = {
+    "system": "multipurpose", "case_days": "90", "bottle_days": "60", "lens_days": "365", "stored_days": "7",
+}  # fmt: skip
 DANGER = {
     "eyes": "right", "page": "0", "general.very_unwell": "yes", "right.chemical": "no", "right.injury": "no",
 }  # fmt: skip
@@ -138,7 +141,16 @@ DOORS: tuple[Door, ...] = (
     # A report of somebody signed out is judged and shown at once; only nothing is stored.
     Door("POST", "wrong.questions_of", SHOWN, ON, UNKNOWN, *NO_STAFF, NOT_THERE, form=ENTRY | DANGER),
     of_family("GET", "wrong.report", SHOWN, NO_STAFF),
+    of_family("GET", "care.steps", SHOWN, NO_STAFF),
+    of_family("GET", "care.help_with", SHOWN, NO_STAFF, arguments={"topic": "stings"}),
+    of_family("GET", "care.stuck", SHOWN, NO_STAFF),
+    of_family("POST", "care.stuck", ON, DIARY_WRITERS, form=ENTRY | {"said": "stuck"}),
+    of_family("POST", "care.soak", ON, DIARY_WRITERS, form=ENTRY),
+    of_family("GET", "care.renew", SHOWN, NO_STAFF, arguments={"item": "case"}),
+    of_family("POST", "care.renew", ON, NO_STAFF, arguments={"item": "case"}, form=ENTRY | {"day": "2026-11-02"}),
     # -- the practice's pages
+    of_practice("GET", "regimens.regimen", ALL_STAFF, ALL_STAFF),
+    of_practice("POST", "regimens.regimen", PRACTITIONER_DONE, PRACTITIONER_DONE, form=CARE),
     of_practice("GET", "practice.desk", ALL_STAFF, ALL_STAFF),
     of_practice("GET", "practice.wearers", ALL_STAFF, ALL_STAFF),
     of_practice("GET", "practice.new_wearer", ALL_STAFF, ALL_STAFF),
