@@ -22,7 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
@@ -30,6 +30,10 @@ from companion.common.errors import Problem
 from companion.common.moments import parse_instant, utc
 from companion.diary.entry import Draft, Entry
 from companion.diary.kinds import CORRECTABLE, FOLLOW_UPS, Kind
+
+
+DOUBLE_TAP = timedelta(minutes=10)
+"""So long one form may go on arriving: a second tap, or a slow network's second try."""
 
 
 @dataclass(frozen=True)
@@ -67,12 +71,20 @@ class Acceptance(StrEnum):
 
 
 def accepts(existing: Entry | None, draft: Draft) -> Acceptance:
-    """Say whether ``draft`` is new, the same statement again, or another statement under a used id."""
+    """Say whether ``draft`` is new, the same statement again, or another statement under a used id.
+
+    A form without script says *now*, or *40 minutes ago*, and gets its time when it arrives: sent twice by a
+    double tap it comes with two times. It is the same statement if it lies as long before its own tap.
+    """
     if existing is None:
         return Acceptance.NEW
-    said_before = (existing.wearer_id, existing.kind, utc(existing.at), existing.zone, existing.payload)
-    said_now = (draft.wearer_id, draft.kind, utc(draft.at), draft.zone, draft.payload)
-    return Acceptance.SAME if said_before == said_now else Acceptance.ID_CONFLICT
+    said_before = (existing.wearer_id, existing.kind, existing.zone, existing.payload)
+    said_now = (draft.wearer_id, draft.kind, draft.zone, draft.payload)
+    apart = abs(draft.made_at - existing.made_at)
+    same_time = existing.at == draft.at or (
+        apart <= DOUBLE_TAP and existing.made_at - existing.at == draft.made_at - draft.at
+    )
+    return Acceptance.SAME if said_before == said_now and same_time else Acceptance.ID_CONFLICT
 
 
 def target_id(entry: Draft | Entry) -> str | None:

@@ -122,6 +122,26 @@ def test_H15_the_same_id_is_accepted_again_only_with_the_same_words() -> None:
         assert accepts(entry, draft_of(entry, **change)) is Acceptance.ID_CONFLICT
 
 
+@pytest.mark.parametrize(
+    ("later", "earlier", "same"),
+    [
+        (timedelta(seconds=2), timedelta(0), True),
+        (timedelta(minutes=9), timedelta(minutes=40), True),
+        (timedelta(minutes=11), timedelta(0), False),
+        (timedelta(days=1), timedelta(0), False),
+    ],
+)
+def test_H15_a_form_sent_twice_is_one_statement_and_a_stale_form_another(
+    later: timedelta, earlier: timedelta, same: bool
+) -> None:
+    """Without script the time is the server's: the second of two taps has a later one."""
+    entry = Book().lens_in("2026-10-01 21:30")
+    first = replace(entry, at=entry.made_at - earlier)
+    moved = draft_of(first, at=first.at + later, made_at=first.made_at + later)
+    assert (accepts(first, moved) is Acceptance.SAME) is same
+    assert accepts(first, draft_of(first, at=first.at + later)) is Acceptance.ID_CONFLICT
+
+
 def test_an_unverified_word_changes_nothing_that_was_verified() -> None:
     book = Book()
     first = book.lens_in("2026-10-01 21:30")
