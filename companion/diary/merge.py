@@ -31,7 +31,6 @@ from companion.common.moments import parse_instant, utc
 from companion.diary.entry import Draft, Entry
 from companion.diary.kinds import CORRECTABLE, FOLLOW_UPS, Kind
 
-
 DOUBLE_TAP = timedelta(minutes=10)
 """So long one form may go on arriving: a second tap, or a slow network's second try."""
 
