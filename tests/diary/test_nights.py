@@ -7,9 +7,7 @@ from datetime import date, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from diary_makers import BERLIN, FATHER, MOTHER, TAPS, ZONES, Book, every_night, scribbled, wall
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from diary_makers import BERLIN, FATHER, MOTHER, Book, every_night, wall
 
 from companion.common.eyes import Eye
 from companion.diary.merge import standing
@@ -23,7 +21,7 @@ from companion.diary.nights import (
     open_questions,
     summary,
 )
-from companion.diary.wear import LensPlace, Odd, lens_state
+from companion.diary.wear import Odd
 
 HOME = Habits(ZoneInfo(BERLIN))
 FIRST = date(2026, 10, 1)
@@ -400,77 +398,3 @@ def test_summary_counts_the_last_nights() -> None:
     assert (found.worn, found.not_worn, found.unknown) == (3, 1, 3)
     assert (found.planned, found.planned_not_worn, found.median_hours) == (7, 1, 9.0)
     assert summary((), Eye.RIGHT).median_hours is None
-
-
-LENS_STATES: list[tuple[str, LensPlace, str | None]] = [
-    ("2026-10-01 21:00", LensPlace.UNKNOWN, None),
-    ("2026-10-01 21:30", LensPlace.IN, "2026-10-01 21:30"),
-    ("2026-10-02 06:29", LensPlace.IN, "2026-10-01 21:30"),
-    ("2026-10-02 06:30", LensPlace.OUT, "2026-10-02 06:30"),
-    ("2026-10-02 22:00", LensPlace.OUT, "2026-10-02 06:30"),
-    ("2026-10-03 06:00", LensPlace.UNKNOWN, None),  # a night nobody logged
-    ("2026-10-03 21:30", LensPlace.IN, "2026-10-03 21:30"),
-    ("2026-10-04 17:31", LensPlace.UNKNOWN, None),  # in for over 20 hours: a forgotten tap
-]
-
-
-@pytest.mark.parametrize(("now", "place", "since"), LENS_STATES)
-def test_where_the_lens_is(now: str, place: LensPlace, since: str | None) -> None:
-    book = Book()
-    book.lens_in("2026-10-01 21:30")
-    book.lens_in("2026-10-01 21:45", author=FATHER)
-    book.lens_out("2026-10-02 06:30")
-    book.lens_in("2026-10-03 21:30")
-    known = [entry for entry in standing(book.entries) if entry.at <= wall(now)]
-    found = lens_state(known, Eye.LEFT, wall(now))
-    assert (found.place, found.since) == (place, wall(since) if since else None)
-
-
-def test_where_the_lens_is_after_no_lenses() -> None:
-    book = Book()
-    book.lens_out("2026-10-01 06:30")
-    book.add("no_lenses", "2026-10-01 21:00", {"eyes": "both", "night": "2026-10-01"})
-    now = wall("2026-10-02 06:30")
-    found = lens_state(standing(book.entries), Eye.RIGHT, now)
-    assert (found.place, found.since) == (LensPlace.OUT, wall("2026-10-01 06:30"))
-    book.lens_in("2026-10-01 20:30")
-    assert lens_state(standing(book.entries), Eye.RIGHT, now).place is LensPlace.UNKNOWN
-
-
-def test_a_fast_phone_clock_does_not_hide_the_tap_just_made() -> None:
-    book = Book()
-    book.lens_in("2026-10-01 21:30", received=wall("2026-10-01 21:22"))
-    assert lens_state(standing(book.entries), Eye.RIGHT, wall("2026-10-01 21:23")).place is LensPlace.IN
-    book = Book()
-    book.lens_in("2026-10-01 22:30", received=wall("2026-10-01 21:30"))
-    assert lens_state(standing(book.entries), Eye.RIGHT, wall("2026-10-01 21:31")).place is LensPlace.IN
-
-
-# -- properties ---------------------------------------------------------------------------------------------------
-
-
-@settings(max_examples=200, derandomize=True, deadline=None)
-@given(TAPS, ZONES, st.randoms(use_true_random=False))
-def test_no_tap_is_lost_whatever_was_tapped(
-    taps: list[tuple[str, int, str]], zones: list[str], order: object
-) -> None:
-    book = scribbled(taps, zones)
-    folded = nights(book, 16, date(2026, 10, 18))
-    for eye in Eye:
-        mine = {e.id for e in book.entries if e.kind != "no_lenses" and e.payload["eyes"] in (eye.value, "both")}
-        kept = [i for n in folded for w in n.eyes[eye].wears for i in w.entry_ids]
-        assert sorted(kept) == sorted(mine), "each tap is in exactly one wear"
-    shuffled = list(book.entries)
-    order.shuffle(shuffled)  # type: ignore[attr-defined]
-    again = nights_of(reversed(standing(shuffled)), every_night, date(2026, 10, 18), date(2026, 11, 2), HOME)
-    assert again == folded
-
-
-@settings(max_examples=200, derandomize=True, deadline=None)
-@given(TAPS, ZONES)
-def test_hours_are_never_absurd(taps: list[tuple[str, int, str]], zones: list[str]) -> None:
-    for night in nights(scribbled(taps, zones), 16, date(2026, 10, 18)):
-        for of_eye in night.eyes.values():
-            assert of_eye.hours is None or 0 <= of_eye.hours <= 48
-            assert (of_eye.state is NOT_WORN) == (of_eye.hours == 0 and not of_eye.wears)
-            assert of_eye.state is not UNKNOWN or of_eye.hours is None
