@@ -95,6 +95,7 @@ def test_no_file_names(what: str, pattern: str) -> None:
 def test_the_pinned_set_holds_names_and_versions_only() -> None:
     lines = (ROOT / "tests/constraints.txt").read_text().splitlines()
     assert all(re.fullmatch(r"#.*|[A-Za-z0-9_.-]+==[A-Za-z0-9.+]+", line) for line in lines)
+    assert len(lines) == len(set(lines))
 
 
 def test_every_module_says_what_it_is() -> None:
