@@ -1,10 +1,13 @@
 """Every sentence can be translated, and the list that translators get is current."""
 
+import ast
 import importlib.util
 import re
 from pathlib import Path
 
 from babel.messages.pofile import read_po
+
+from companion.phrasebook.problems import sentences
 
 ROOT = Path(__file__).resolve().parents[2]
 TRANSLATIONS = ROOT / "translations"
@@ -44,3 +47,20 @@ def test_sentences_name_their_values() -> None:
             if "%" in bare or text != text.strip() or "\n" in text:
                 wrong.append(text)
     assert not wrong
+
+
+def codes_raised() -> set[str]:
+    """Return every problem code that stands as a literal where a problem is made."""
+    makers = {"Problem", "wrong", "_wrong"}
+    found = set()
+    for path in (ROOT / "companion").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and node.args and isinstance(node.args[0], ast.Constant):
+                name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+                if name in makers and isinstance(node.args[0].value, str):
+                    found.add(node.args[0].value)
+    return found
+
+
+def test_every_problem_has_its_words() -> None:
+    assert {code for code in codes_raised() if code not in sentences()} == set()
