@@ -22,7 +22,7 @@ from companion.store.engine import Store
 from companion.store.models import Person, Practice, Wearer
 from companion.store.queries.prescriptions import visits_of
 from companion.triage.answers import answers_from_file
-from companion.usecases import consents, invitations, prescribing, signing
+from companion.usecases import consents, invitations, prescribing, regimens, signing
 from companion.usecases.actor import Actor
 from companion.usecases.forecasting import refresh_forecast
 from companion.usecases.recording import record_entries
@@ -94,6 +94,8 @@ class _Filling:
             ]
             session.get_one(Practice, self.practice_id).alert_plan = order
             session.commit()
+        with self.store.writing() as session:
+            regimens.sign_regimen(session, self.actors["ben"], self.people["care"], opened)
 
     def wearer(self, one: Mapping[str, Any]) -> None:
         record = _Moved(one["record"], self.zone, self.today, self.now)

@@ -7,11 +7,13 @@ for a splash: whoever changes a sentence about water keeps both halves. Handling
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from companion.phrasebook.marks import N_, NP_, InContext
 from companion.phrasebook.phrases import Phrases
+
+HALF_A_YEAR = timedelta(days=180)
 
 STEPS: Mapping[str, str] = {
     # note: Steps of lens care, in the order in which they are done. Verbs first, one action a sentence.
@@ -204,12 +206,17 @@ def item_text(phrases: Phrases, item: str, part: str | None, system: str | None)
     return phrases.say(ITEMS[item, part])
 
 
-def due_text(phrases: Phrases, item: str, state: str, on: str | None) -> str:
-    """Say when a thing is to be changed; ``on`` is a date."""
+def due_text(phrases: Phrases, item: str, state: str, on: date | None, today: date) -> str:
+    """Say when a thing is to be changed."""
     if on is None:
         return phrases.say(NO_DATE_YET)
     table = CHANGE_NOW if state == "due" else CHANGE_BY
-    return phrases.say(table[item], day=phrases.day(date.fromisoformat(on)))
+    return phrases.say(table[item], day=date_text(phrases, on, today))
+
+
+def date_text(phrases: Phrases, day: date, today: date) -> str:
+    """Say a date, with its year where it could be taken for another one's."""
+    return phrases.day(day) if abs(day - today) < HALF_A_YEAR else phrases.long_day(day)
 
 
 def renewed_text(phrases: Phrases, payload: Mapping[str, Any]) -> str:

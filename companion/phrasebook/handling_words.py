@@ -76,6 +76,9 @@ STEPS: Mapping[str, str] = {
     "blurred_no_driving": N_("Do not drive while sight is blurred."),
 }
 
+NEVER = frozenset({"cannot_go_behind", "no_rubbing", "no_cup_no_nail"})
+"""What is left to say when a lens has been stuck too long: no more attempts."""
+
 LEADS: Mapping[str, str] = {
     # note: Questions at the end of handling help. "Yes" leads on to the report, or to other help.
     "sore_red_blurred": N_("Is the eye sore or red, or does it see less well?"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from flask import url_for
@@ -21,6 +22,7 @@ def care_words() -> dict[str, Any]:
         "step_words": step_words,
         "item_words": item_words,
         "due_words": due_words,
+        "date_words": date_words,
         "report_address": report_address,
     }
 
@@ -33,8 +35,13 @@ def item_words(item: str, part: str | None, system: str | None) -> str:
     return words.item_text(context.phrases(), item, part, system)
 
 
-def due_words(one: Mapping[str, Any]) -> str:
-    return words.due_text(context.phrases(), one["item"], one["state"], one["due_on"])
+def due_words(one: Mapping[str, Any], now: str) -> str:
+    on = one["due_on"] and date.fromisoformat(one["due_on"])
+    return words.due_text(context.phrases(), one["item"], one["state"], on, date.fromisoformat(now[:10]))
+
+
+def date_words(day: str, now: str) -> str:
+    return words.date_text(context.phrases(), date.fromisoformat(day), date.fromisoformat(now[:10]))
 
 
 def report_address(wearer_id: str, answers: Mapping[str, str], eyes: str) -> str:

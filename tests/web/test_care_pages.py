@@ -16,7 +16,9 @@ from visitors import enter, hidden, text
 from companion.common.ids import new_id
 from companion.regimen.care import load_care
 from companion.store.engine import Store
-from companion.store.models import CareRegimen, EntryRow, Report
+from companion.store.models import CareRegimen, EntryRow, Person, Report
+from companion.usecases import passes
+from companion.usecases.actor import actor_of
 
 MORNING = datetime(2026, 11, 3, 7, 0, tzinfo=UTC)
 
@@ -64,7 +66,7 @@ def test_every_step_says_why(gwen: FlaskClient, nola: str, store: Store, cast: C
     page = gwen.get(f"{nola}/care").get_data(as_text=True)
     steps = [*load_care().evening["multipurpose"], *load_care().morning["multipurpose"]]
     assert page.count("<li>") >= len(steps)
-    assert page.count('<br><span class="small quiet">') == len(steps)
+    assert page.count('class="small quiet why"') == len(steps)
 
 
 def test_without_a_signed_system_no_fluid_is_named(gwen: FlaskClient, nola: str) -> None:
@@ -261,7 +263,7 @@ def test_free_again_the_eye_is_looked_at(gwen: FlaskClient, nola: str, clock: Cl
         clock.now = MORNING + timedelta(days=day, minutes=5)
         gwen.post(f"{nola}/care/help/stuck", data=form(said="free", eyes="both"))
         page = gwen.get(f"{nola}/care/help/stuck").get_data(as_text=True)
-        assert "Look at the eye now." in page
+        assert "It is free. Look at the eye now." in page
         assert ("right.lens=freed_repeat" if day else "right.lens=freed_once") in page
 
 
@@ -294,6 +296,28 @@ def test_a_clock_in_the_address_is_shown_where_it_can_be_true(gwen: FlaskClient,
         {"eyes": "left"},
     ):
         assert "Start the clock" in text(gwen.get(f"{nola}/care/help/stuck", query_string=query))
+
+
+def test_H9_for_the_carrier_of_a_pass_the_clock_rides_in_the_address(
+    app: Flask, cast: Cast, nola: str, store: Store, clock: Clock
+) -> None:
+    app.config["WTF_CSRF_ENABLED"] = False
+    with store.writing() as session:
+        gwen = actor_of(session, session.get_one(Person, cast.people["Gwen"]), "")
+        token = passes.issue(session, gwen, cast.wearers["Nola"], {"name": "Granny", "lasts": "1"}, clock())
+    with store.writing() as session:
+        opened = passes.open_pass(session, token, clock())
+    granny = app.test_client()
+    with granny.session_transaction() as browser:
+        browser["_user_id"], browser["_fresh"] = opened, True
+    care = granny.get(f"{nola}/care").get_data(as_text=True)
+    assert "Lenses in, step by step." in care and f"{nola}/care/case" not in care
+    assert granny.get(f"{nola}/care/case").status_code == 403
+    answer = granny.post(f"{nola}/care/help/stuck", data=form(said="stuck", eyes="right"))
+    clock.advance(minutes=31)
+    page = granny.get(answer.headers["Location"]).get_data(as_text=True)
+    assert "Do not pull. This needs help today." in page and "right.lens=stuck_long_or_broken" in page
+    assert kept(store) == []
 
 
 # -- the practice's form ------------------------------------------------------------------------------------------
