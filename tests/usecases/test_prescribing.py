@@ -41,7 +41,8 @@ def test_all_that_is_signed_shows_on_the_wearers_page_with_its_signer(
         prescribing.add_lens(session, pavel, nola, LENS, clock())
         prescribing.set_visit(session, pavel, nola, VISIT, clock())
     shown = page(store, cast, clock)
-    assert (shown["plan"]["every"], shown["plan"]["target_logmar"], shown["plan"]["signed_by"]) == (2, 0.1, "Pavel")
+    plan = shown["plan"]
+    assert (plan["every"], plan["target_logmar"], plan["signed_by"]) == (2, 0.1, "Pavel")
     assert (shown["clearance"]["until"], shown["clearance"]["signed_by"]) == ("2027-01-31", "Pavel")
     newest = shown["refractions"][0]
     # Spherical equivalent: sphere plus half the cylinder (the power vector's M, handbook optics).

@@ -30,7 +30,8 @@ def test_every_kind_of_login_opens_the_same_account(store: Store, cast: Cast, cl
 
 
 @pytest.mark.parametrize(
-    ("login", "password"), [("gwen", "wrong"), ("nobody", PASSWORD), ("", ""), ("+44", "x"), ("gwen", "x" * 100_000)]
+    ("login", "password"),
+    [("gwen", "wrong"), ("nobody", PASSWORD), ("", ""), ("+44", "x"), ("gwen", "x" * 100_000)],
 )
 def test_a_wrong_sign_in_gets_one_answer(
     store: Store, cast: Cast, clock: Clock, login: str, password: str
