@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,8 +25,14 @@ if TYPE_CHECKING:
 
     from companion.config import Settings
 
+ROOT = Path(__file__).resolve().parents[1]
 DATABASES = ("sqlite", "postgresql")
 ON_BOTH = ("store", "usecases", "clockwork")
+
+
+def pytest_configure() -> None:
+    """Build the catalogues as set-up does: a translator who runs a test has just written in one."""
+    subprocess.run([sys.executable, ROOT / "translations" / "build.py"], check=True)
 
 
 @pytest.fixture(scope="session", autouse=True)

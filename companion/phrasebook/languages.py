@@ -1,14 +1,15 @@
 """The languages we can speak, and the sentences of each.
 
 A language is a tag, the Babel locale that shapes its numbers and dates, and a writing direction. English is the
-source. Two pseudo-languages are made from it on the fly (longer, accented, bracketed; one written from right to
-left): a screen that shows a plain English word in them has an untranslatable string, and a layout that breaks in
-them will break in German or Arabic.
+source; the others have a gettext catalogue each. Two pseudo-languages are made from English on the fly (longer,
+accented, bracketed; one written from right to left): a screen that shows a plain English word in them has an
+untranslatable string, and a layout that breaks in them will break in German or Arabic.
 """
 
 from __future__ import annotations
 
 import gettext as gettext_module
+import logging
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,6 +18,8 @@ from pathlib import Path
 from typing import Protocol
 
 from babel.support import Translations
+
+log = logging.getLogger(__name__)
 
 TRANSLATIONS = Path(__file__).resolve().parents[2] / "translations"
 
@@ -33,11 +36,21 @@ class Language:
     pseudo: bool = False
     """Made for tests; never offered to a family."""
 
+    @property
+    def folder(self) -> Path:
+        """Where its sentences lie: ``messages.po``, the translators', and ``messages.mo``, which set-up makes of it."""
+        return TRANSLATIONS / self.tag.replace("-", "_") / "LC_MESSAGES"
+
 
 ENGLISH = Language("en", "en_GB", "English")
+CHINESE = Language("zh-Hans", "zh_Hans_CN", "简体中文")
+# Egypt's customs: the digits that most readers of Arabic grew up with. Who reads 0 to 9 more easily picks them.
+ARABIC = Language("ar", "ar_EG", "العربية", right_to_left=True)
 PSEUDO = Language("en-x-pseudo", "en_GB", "Pseudo", pseudo=True)
 PSEUDO_RTL = Language("en-x-mirror", "en_GB", "Mirror", right_to_left=True, pseudo=True)
-LANGUAGES: Mapping[str, Language] = {one.tag: one for one in (ENGLISH, PSEUDO, PSEUDO_RTL)}
+LANGUAGES: Mapping[str, Language] = {one.tag: one for one in (ENGLISH, CHINESE, ARABIC, PSEUDO, PSEUDO_RTL)}
+TRANSLATED = tuple(one for one in LANGUAGES.values() if one != ENGLISH and not one.pseudo)
+"""The languages that need a catalogue."""
 
 
 class Catalogue(Protocol):
@@ -83,4 +96,11 @@ def catalogue(language: Language) -> Catalogue:
         return _PseudoCatalogue()
     if language == ENGLISH:
         return gettext_module.NullTranslations()
-    return Translations.load(TRANSLATIONS, [language.tag.replace("-", "_")])
+    if not is_built(language):
+        log.warning("no catalogue for %s: English is shown. Run tests/setup app", language.tag)
+    return Translations.load(TRANSLATIONS, [language.folder.parent.name])
+
+
+def is_built(language: Language) -> bool:
+    """Say whether the catalogue of ``language`` has been made from what its translators wrote."""
+    return language not in TRANSLATED or (language.folder / "messages.mo").is_file()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 
@@ -20,3 +21,15 @@ def N_(text: str) -> str:
 def NP_(context: str, text: str) -> InContext:
     """Mark ``text`` for translation in ``context`` without translating it."""
     return InContext(context, text)
+
+
+KEYWORDS: Mapping[str, tuple[int | tuple[int, str], ...]] = {
+    "N_": (1,),
+    "NP_": ((1, "c"), 2),
+    "_": (1,),
+    "gettext": (1,),
+    "ngettext": (1, 2),
+    "pgettext": ((1, "c"), 2),
+    "npgettext": ((1, "c"), 2, 3),
+}
+"""By which names Babel knows a sentence in the source: which argument it is, and which its context."""
