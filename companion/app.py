@@ -25,10 +25,13 @@ from companion.web import (
     family_painting,
     headers,
     painting,
+    people,
     practice,
     regimens,
     static_files,
     stylebook,
+    us,
+    ways_in,
     wrong,
 )
 from companion.web.context import House, load_visitor
@@ -87,7 +90,7 @@ def _guard(app: Flask, settings: Settings) -> None:
 
 def _open_rooms(app: Flask) -> None:
     limited = app.extensions.pop("companion_limit")
-    for room in (account, family, diary, care, wrong, practice, regimens, stylebook):
+    for room in (account, family, diary, care, wrong, practice, people, regimens, us, ways_in, stylebook):
         app.register_blueprint(room.pages)
-    for endpoint in ("account.sign_in", "account.join"):
+    for endpoint in ("account.sign_in", "account.join", "us.password", "ways_in.recover", "ways_in.carry"):
         app.view_functions[endpoint] = limited(app.view_functions[endpoint])

@@ -101,9 +101,9 @@ class Phrases:
 _HOURS = {"h23": "Hm", "h12": "hm"}
 
 
-def has_own_digits(language: Language) -> bool:
-    """Say whether the language has digits other than 0 to 9 that we can write."""
-    return bool(_digits(Locale.parse(language.locale), "native"))
+def own_digits(language: Language) -> str:
+    """Return the language's own digits in a row, where it has others than 0 to 9; else nothing."""
+    return " ".join(_digits(Locale.parse(language.locale), "native").values())
 
 
 def _digits(locale: Locale, wanted: str) -> dict[int, str]:

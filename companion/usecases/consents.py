@@ -19,6 +19,7 @@ TEXT_VERSION = "2026-11"
 
 def current(session: Session, actor: Actor) -> dict[str, Any]:
     """Return the version that is asked for, and whether this person has agreed to it."""
+    own_account(session, actor)
     return {"version": TEXT_VERSION, "given": _given(session, actor.person_id)}
 
 

@@ -31,6 +31,7 @@ from companion.usecases.alert_state import alert_plain
 from companion.usecases.alerts import SERIOUS_LEVEL, Outcome, alert_for
 from companion.usecases.night_plain import nights_plain
 from companion.usecases.raising import SENT_LEVEL, holding, open_holds
+from companion.usecases.recovery import waiting
 from companion.usecases.reports import report_plain
 from companion.usecases.showing import age_on, iso, practice_now
 from companion.usecases.story import load_story
@@ -52,6 +53,7 @@ def desk(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
         "later": [row for row in alerts if row["level"] < SENT_LEVEL],
         "visits_overdue": _visits_overdue(session, practice, now),
         "off_plan": _off_plan(session, practice, now),
+        "recoveries": waiting(session, actor, now) if may(actor.roles, Action.RECOVER_FAMILY) else [],
     }
 
 
@@ -147,6 +149,7 @@ def call_back(session: Session, wearer: Wearer) -> list[dict[str, Any]]:
     )
     return [
         {
+            "person_id": person.id,
             "name": person.name,
             "phone": person.phone,
             "language": person.language,

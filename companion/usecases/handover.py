@@ -64,6 +64,19 @@ def show(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[
     }
 
 
+def plan(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any]:
+    """How far the hand-over is, for the practice's page."""
+    wearer = wearer_for(session, actor, wearer_id, Action.ENROL)
+    age = session.get_one(Practice, wearer.practice_id).handover_age
+    return {
+        "wearer": wearer_plain(wearer, now),
+        "minor": is_minor(wearer, now),
+        "has_log_in": wearer.person_id is not None,
+        "age": age,
+        **state(session, wearer, now),
+    }
+
+
 def read(session: Session, actor: Actor, wearer_id: str, now: datetime) -> None:
     """Say *I have read this*. When both sides have, the wearer takes over."""
     wearer = wearer_for(session, actor, wearer_id, Action.READ_HANDOVER)

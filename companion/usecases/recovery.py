@@ -24,7 +24,7 @@ from companion.usecases import passwords
 from companion.usecases.actor import Actor, practice_for, wearer_for
 from companion.usecases.audit import note
 from companion.usecases.guardianships import guardians_of
-from companion.usecases.showing import iso
+from companion.usecases.showing import iso, wearer_plain
 from companion.usecases.signing import open_sign_in
 
 AT_THE_DESK = timedelta(hours=1)
@@ -53,6 +53,17 @@ def vouch(session: Session, actor: Actor, wearer_id: str, person_id: str, now: d
     token = _write(session, wearer.practice_id, person.id, actor, now, now + UNCONFIRMED, confirmed=False)
     session.commit()
     return token
+
+
+def co_guardians(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any]:
+    """Who else looks after the wearer: names alone."""
+    wearer = wearer_for(session, actor, wearer_id, Action.VOUCH)
+    others = [one for one in guardians_of(session, wearer) if one.id != actor.person_id]
+    return {
+        "wearer": wearer_plain(wearer, now),
+        "practice": session.get_one(Practice, wearer.practice_id).name,
+        "others": [{"id": one.id, "name": one.name} for one in others],
+    }
 
 
 def waiting(session: Session, actor: Actor, now: datetime) -> list[dict[str, Any]]:
@@ -103,6 +114,7 @@ def look(session: Session, token: str, now: datetime) -> dict[str, Any]:
     at_the_desk = row.confirmed_by == row.started_by
     return {
         "name": person.name,
+        "language": person.language,
         "practice": {"name": practice.name, "phone": practice.phone},
         "confirmed": row.confirmed_at is not None,
         # A link that a co-guardian holds never shows how its owner signs in: that may be a phone number.

@@ -8,16 +8,19 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from companion.access import Action, may
 from companion.common.errors import InvalidInput, Problem
 from companion.store.models import CarerPass, Guardianship, Person, Practice, SignIn, Wearer
 from companion.usecases import passwords
-from companion.usecases.actor import Actor, actor_of, carrier_of
+from companion.usecases.actor import Actor, actor_of, carrier_of, roles_towards
 from companion.usecases.audit import note
 from companion.usecases.consents import consent_due
 from companion.usecases.logins import read_login
 from companion.usecases.showing import age_on
 
 LASTS = timedelta(days=180)
+IN_THE_FRAME = (Action.SEE_OWN_PAGES, Action.WRITE_DIARY, Action.KEEP_PROFILE, Action.GIVE_PASS, Action.VOUCH)
+"""What the ways round offer only to those who may."""
 
 
 def sign_in(session: Session, login: str, password: str, now: datetime, agent: str = "") -> str:
@@ -78,7 +81,14 @@ def frame(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
             "theme": actor.theme,
         },
         "wearers": [
-            {"id": w.id, "name": w.name, "mark": w.mark, "age": age_on(w, now)} for w in wearers_of(session, actor)
+            {
+                "id": w.id,
+                "name": w.name,
+                "mark": w.mark,
+                "age": age_on(w, now),
+                "may": [one.value for one in IN_THE_FRAME if may(roles_towards(session, actor, w), one)],
+            }
+            for w in wearers_of(session, actor)
         ],
         "practice": practice and {"id": practice.id, "name": practice.name, "phone": practice.phone},
         "roles": sorted(actor.roles),

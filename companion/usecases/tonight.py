@@ -94,7 +94,11 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "may": [action.value for action in ON_THE_PAGE if may(roles, action)],
         "handover": asks(session, actor, wearer),
     }
-    return view if may(roles, Action.SEE_OWN_PAGES) else view | _NOT_FOR_CARERS
+    if may(roles, Action.SEE_OWN_PAGES):
+        return view
+    if action == "sight":  # theirs to tell nobody
+        view["action"] = {"kind": "none", "eyes": []}
+    return view | _NOT_FOR_CARERS
 
 
 def hour_of_day(story: Story, now: datetime) -> str:

@@ -21,8 +21,10 @@ from companion.usecases.alert_state import alert_plain
 from companion.usecases.curve import curve
 from companion.usecases.desk import call_back, holds_plain
 from companion.usecases.forecasting import forecast_now, spherical_equivalent_d
+from companion.usecases.handover import state as handover_state
 from companion.usecases.invitations import state_of
 from companion.usecases.night_plain import nights_plain, questions_plain
+from companion.usecases.passes import passes_plain
 from companion.usecases.raising import open_holds
 from companion.usecases.showing import iso, wearer_plain
 from companion.usecases.story import load_story
@@ -72,6 +74,8 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
         "refractions": [_refraction(one, where) for one in story.refractions],
         "guardians": call_back(session, row),
         "invitations": _invitations(session, row, now, where),
+        "passes": passes_plain(session, row, now),
+        "handover": handover_state(session, row, now),
         "visits": [_visit(one) for one in visits_of(session, row)],
         "may": [action.value for action in Action if may(roles, action)],
     }

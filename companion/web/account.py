@@ -8,7 +8,8 @@ from flask_login import login_user, logout_user
 
 from companion.common.errors import InvalidInput
 from companion.phrasebook.consent_words import TEXTS
-from companion.usecases import consents, invitations, preferences, signing
+from companion.phrasebook.phrases import own_digits
+from companion.usecases import account, consents, invitations, preferences, signing
 from companion.web.context import (
     actor,
     house,
@@ -49,7 +50,7 @@ def sign_in() -> ResponseReturnValue:
     except InvalidInput as error:
         form = Form.refused(typed(), error)
         return render_template("account/sign_in.html", form=form, kept=riding_along()), 422
-    _enter(token)
+    enter(token)
     target = request.args.get("next", "")
     return offer_riders() or redirect(target if is_local(target) else url_for("account.home"), 303)
 
@@ -75,7 +76,7 @@ def join(token: str) -> ResponseReturnValue:
             else:
                 with writing() as store:
                     sign_in_token = invitations.accept(store, token, typed(), now(), _agent())
-                _enter(sign_in_token)
+                enter(sign_in_token)
             return redirect(url_for("account.home"), 303)
         except InvalidInput as error:
             form = Form.refused(typed(), error)
@@ -113,11 +114,14 @@ def us() -> ResponseReturnValue:
             form = Form.refused(typed(), error)
     with reading() as store:
         frame = signing.frame(store, actor(), now())
-    return render_template("account/us.html", frame=frame, form=form), 422 if form.problems else 200
+        mine = account.account(store, actor(), now())
+    digits = own_digits(language())
+    page = render_template("account/us.html", frame=frame, mine=mine, own_digits=digits, form=form)
+    return page, 422 if form.problems else 200
 
 
-def _enter(token: str) -> None:
-    """Begin a new session: nothing of the one before goes on, whoever began it."""
+def enter(token: str) -> None:
+    """Sign this browser in with a fresh session: nothing of the one before goes on, whoever began it."""
     session.clear()
     session.permanent = True
     person = load_visitor(token)

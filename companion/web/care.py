@@ -76,6 +76,7 @@ def soak(wearer_id: str) -> ResponseReturnValue:
     raw = entries.raw(request.form, "care_item", entries.when(request.form, now()), {"item": "soak"}, now())
     with writing() as store:
         receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+    entries.refuse_unallowed(receipt)
     if receipt.rejected:
         abort(409)
     return redirect(url_for("care.steps", wearer_id=wearer_id, saved=1), 303)

@@ -9,6 +9,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from companion.access import Action, may
 from companion.common.eyes import Eye
 from companion.common.moments import parse_instant
 from companion.phrasebook import desk_words as words
@@ -28,6 +29,7 @@ def desk_words() -> dict[str, Any]:
     """What every template of the practice gets."""
     return {
         "words": words,
+        "manages": {action.value for action in Action if (who := context.visitor()) and may(who.roles, action)},
         "levels": LEVELS,
         "why": WHY,
         "sights": SIGHT,

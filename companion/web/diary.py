@@ -10,7 +10,7 @@ from flask import redirect as lead_to
 from flask.typing import ResponseReturnValue
 
 from companion.common.errors import InvalidInput, NotFound
-from companion.usecases import diary_pages, recording
+from companion.usecases import diary_pages, moving, recording
 from companion.web import entries
 from companion.web.context import actor, now, reading, typed, writing
 from companion.web.entries import RawEntry
@@ -48,6 +48,16 @@ def correct(wearer_id: str, entry_id: str) -> ResponseReturnValue:
     except InvalidInput as error:
         return _paint_night(wearer_id, night, Form.refused(typed(), error)), 422
     return lead_to(entries.back_to(url_for("diary.weeks", wearer_id=wearer_id, saved=1)), 303)
+
+
+@pages.post("/w/<wearer_id>/entries/<entry_id>/move")
+def move(wearer_id: str, entry_id: str) -> ResponseReturnValue:
+    """It was about another child: taken back here, said there."""
+    form = request.form
+    ids = (form.get("id", ""), form.get("moved_id", ""))
+    with writing() as store:
+        moving.move_entry(store, actor(), wearer_id, entry_id, form.get("to", ""), ids, now())
+    return lead_to(url_for("family.tonight_of", wearer_id=form["to"], moved=1), 303)
 
 
 @pages.route("/w/<wearer_id>/note", methods=["GET", "POST"])

@@ -11,7 +11,7 @@ from typing import Any
 
 from flask import request
 
-from companion.common.errors import InvalidInput, Problem
+from companion.common.errors import InvalidInput, NotAllowed, NotFound, Problem
 from companion.common.eyes import EYES
 from companion.common.moments import NOON, at_wall_clock, zone
 from companion.usecases.recording import Receipt
@@ -130,9 +130,17 @@ def _corrected(kind: str, form: Form) -> dict[str, Any]:
 
 def refuse_rejected(receipt: Receipt) -> None:
     """Raise what is wrong with the entries that were not taken, if any."""
+    refuse_unallowed(receipt)
     problems = [problem for one in receipt.rejected for problem in one.problems]
     if problems:
         raise InvalidInput(*problems)
+
+
+def refuse_unallowed(receipt: Receipt) -> None:
+    """Where nothing was taken because it was not theirs to say: 403, or 404 for somebody whose right has ended."""
+    codes = {problem.code for one in receipt.rejected for problem in one.problems}
+    if codes == {"not_allowed"} and not receipt.accepted:
+        raise NotAllowed("write_diary") if receipt.verified else NotFound("wearer")
 
 
 def _on_day(form: Form) -> datetime:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, abort, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from companion.common.errors import InvalidInput
+from companion.common.errors import InvalidInput, NotAllowed
 from companion.usecases import recording, signing, tonight
 from companion.web import entries
 from companion.web.context import actor, now, phrases, reading, typed, writing
@@ -57,6 +57,7 @@ def withdraw(wearer_id: str, entry_id: str) -> ResponseReturnValue:
     raw = entries.raw(request.form, "withdrawal", now(), {"withdraws": entry_id}, now())
     with writing() as store:
         receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+    entries.refuse_unallowed(receipt)
     if receipt.rejected:
         abort(409)
     return redirect(entries.back_to(url_for("family.tonight_of", wearer_id=wearer_id, saved=1)), 303)
@@ -76,6 +77,8 @@ def sight(wearer_id: str) -> ResponseReturnValue:
             form = Form.refused(typed(), error)
     with reading() as store:
         view = tonight.tonight(store, actor(), wearer_id, now())
+    if "write_diary" not in view["may"]:
+        raise NotAllowed("write_diary")
     status = 422 if form.problems else 200
     return render_template("family/sight.html", view=view, wearer=view["wearer"], form=form), status
 

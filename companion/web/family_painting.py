@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import UTC, date, datetime, time
 from typing import Any
 
 from flask import Flask, request, url_for
 
 from companion.diary.sight import word_for
 from companion.phrasebook import diary_words, tonight_words, triage_words
+from companion.phrasebook.phrases import Customs, Phrases
 from companion.phrasebook.result_words import time_and_day
 from companion.triage.rules import UNSURE, load_rules
 from companion.web import context
@@ -79,6 +81,27 @@ def moment_words(moment: str) -> str:
     return time_and_day(context.phrases(), moment, context.now())
 
 
+def device_words(agent: str) -> str:
+    """Say what kind of device a browser says it runs on. It names no maker, and may be wrong."""
+    gettext = context.phrases().gettext
+    tablet = "iPad" in agent or "Tablet" in agent or ("Android" in agent and "Mobile" not in agent)
+    if tablet:
+        return gettext("A tablet")
+    if "Mobile" in agent or "iPhone" in agent:
+        return gettext("A phone")
+    return gettext("A computer") if "Mozilla" in agent else gettext("A browser")
+
+
+def clock_of(text: str) -> str:
+    """Say a time of day that is written as HH:MM."""
+    return context.phrases().time(datetime.combine(date(2000, 1, 1), time.fromisoformat(text), UTC), UTC)
+
+
+def half_past_nine() -> str:
+    """Say 21:30 by a clock of 12 hours, as an example."""
+    return Phrases(context.language(), Customs("h12")).time(datetime(2000, 1, 1, 21, 30, tzinfo=UTC), UTC)
+
+
 def territory_name(country: str) -> str:
     return str(context.phrases().locale.territories.get(country, country))
 
@@ -92,7 +115,7 @@ def install(app: Flask) -> None:
     words = (
         page_words, intro_words, question_words, hint_words, option_words, level_words, eye_words, sight_words,
         sight_word_of, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words,
-        territory_name, country_address,
+        device_words, clock_of, half_past_nine, territory_name, country_address,
     )  # fmt: skip
     app.jinja_env.globals.update({one.__name__: one for one in words})
     app.jinja_env.globals["level_shape"] = triage_words.level_shape

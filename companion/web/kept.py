@@ -13,7 +13,7 @@ from flask.typing import ResponseReturnValue
 
 from companion.web.forms import Form
 
-_NEVER = frozenset({"csrf_token", "password", "password_again"})
+_NEVER = frozenset({"csrf_token", "old", "password", "password_again"})
 _PREFIX = "kept."
 Fields = list[tuple[str, str]]
 

@@ -15,9 +15,10 @@ from companion.common.errors import Conflict, InvalidInput, NotAllowed, Problem
 from companion.usecases import alerts, desk, invitations, prescribing, wearer_page
 from companion.usecases.actor import Actor
 from companion.usecases.forms import Reading
-from companion.web.context import actor, house, now, reading, typed, writing
+from companion.web.context import actor, now, reading, typed, writing
 from companion.web.desk_painting import answer_rows, curve_painted, desk_words, kinds_of, now_as
 from companion.web.forms import Form
+from companion.web.people import invitation_card
 
 pages = Blueprint("practice", __name__)
 pages.context_processor(desk_words)
@@ -201,7 +202,7 @@ def sheet(wearer_id: str, sheet: str) -> ResponseReturnValue:
                 SIGNINGS[sheet](session, actor(), wearer_id, said, now())
     except InvalidInput as error:
         return _sheet(wearer_id, sheet, Form.refused(said, error)), 422
-    return _invited(wearer_id, said["name"], token) if sheet == "invite" else _back(wearer_id)
+    return _invited(wearer_id, token) if sheet == "invite" else _back(wearer_id)
 
 
 def _sheet(wearer_id: str, sheet: str, form: Form) -> str:
@@ -237,14 +238,9 @@ def _defaults(view: Mapping[str, Any]) -> dict[str, str]:
     }
 
 
-def _invited(wearer_id: str, invited: str, token: str) -> str:
-    with reading() as session:
-        view = wearer_page.wearer(session, actor(), wearer_id, now())
-    link = house().settings.base_url + url_for("account.join", token=token)
-    return render_template(
-        "practice/invited.html", link=link, invited=invited, wearer_id=wearer_id, name=view["wearer"]["name"],
-        here="wearers",
-    )  # fmt: skip
+def _invited(wearer_id: str, token: str) -> str:
+    back = url_for("practice.wearer", wearer_id=wearer_id)
+    return render_template("practice/card.html", card=invitation_card(token), back=back, here="wearers")
 
 
 def _back(wearer_id: str) -> ResponseReturnValue:

@@ -88,7 +88,7 @@ def _reason(view: View, phrases: Phrases) -> str:
             return phrases.gettext("First drops, then blink. Take a lens out only when it moves.")
         if kind == "sight":
             return phrases.gettext("One look with each eye helps to say how long sight lasts.")
-        if _lens_in(view):
+        if _lens_in(view) and "write_diary" in view["may"]:
             return phrases.gettext("Tap here in the morning, when they are out.")
     reasons = answer["reasons"] if answer["wearer"] != "per_eye" else ()
     return words.reason_text(phrases, reasons[0]["key"], reasons[0]["values"]) if reasons else ""

@@ -10,6 +10,7 @@ from typing import Any
 from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from companion.common.errors import NotFound
 from companion.common.ids import new_id
 from companion.escalation.places import Place, countries, place_for
 from companion.usecases import helping, recording, reports
@@ -43,23 +44,25 @@ def stranger() -> ResponseReturnValue:
         return redirect(url_for("wrong.first"))
     if not sheet.done:
         return _paint(sheet, None)
-    report = reports.stranger_report(sheet.shown, sheet.given)
-    page = result_page(report, None, None, context.phrases(), now())
-    place = _place(None)
-    return render_template("wrong/stranger.html", report=report, page=page, place=place, places=countries())
+    return _judged(sheet)
 
 
 @pages.route("/w/<wearer_id>/wrong", methods=["GET", "POST"])
 def questions_of(wearer_id: str) -> ResponseReturnValue:
     with reading() as store:
-        help_ = helping.help_for(store, actor(), wearer_id, now())
+        help_ = helping.help_unless_former(store, actor(), wearer_id, now())
+    if help_ is None and request.method == "GET":
+        raise NotFound("wearer")
     sheet = _sheet()
     if sheet is None:
         return redirect(url_for("wrong.first"))
     if not sheet.done:
         return _paint(sheet, help_)
     payload = {"answers": sheet.document(), "language": context.language().tag}
-    report_id = _send(wearer_id, help_["wearer"]["zone"], request.form.get("id", ""), payload)
+    zone = help_["wearer"]["zone"] if help_ else "UTC"
+    report_id = _send(wearer_id, zone, request.form.get("id", ""), payload)
+    if help_ is None:
+        return _judged(sheet, told=True)
     return redirect(url_for("wrong.report", wearer_id=wearer_id, report_id=report_id), 303)
 
 
@@ -73,6 +76,16 @@ def report(wearer_id: str, report_id: str) -> ResponseReturnValue:
         "wrong/report.html", view=view, report=view["report"], page=page, wearer=view["wearer"], place=place,
         places=countries(),
     )  # fmt: skip
+
+
+def _judged(sheet: questions.Sheet, told: bool = False) -> str:
+    """What the answers call for. ``told``: the desk has them, though not sure from whom; else nobody has."""
+    report = reports.stranger_report(sheet.shown, sheet.given)
+    page = result_page(report, None, None, context.phrases(), now())
+    place = _place(None)
+    return render_template(
+        "wrong/stranger.html", report=report, page=page, place=place, places=countries(), told=told
+    )
 
 
 def _send(wearer_id: str, zone: str, id_: str, payload: dict[str, Any]) -> str:

@@ -2,7 +2,9 @@
 
 Columns: ``nobody`` signed in; ``family``, the guardian of this child, or the adult wearer in their own pages;
 ``stranger``, somebody else's guardian, or another wearer; the three roles of this practice; ``elsewhere``, the
-same three of another practice. Where a role may not do a thing at all, its bearer elsewhere hears just that.
+same three of another practice; ``carer``, who carries a pass for this child, ``lapsed``, whose pass has lapsed;
+``removed``, whose guardianship the practice has ended. Two answers stand where two people knock as one kind. Where
+a role may not do a thing at all, its bearer elsewhere hears just that.
 
 ``form`` is what is posted, ``query`` what follows the address; ``{wearer_id}`` and the like stand for the ids of
 the record asked for. ``arguments`` are parts of the address that are no ids.
@@ -25,6 +27,7 @@ REFUSED = "refused"
 """403: it is there, and not theirs."""
 
 
+Answer = str | tuple[str, ...]
 NOT_THERE = (UNKNOWN, UNKNOWN, UNKNOWN)
 
 
@@ -33,12 +36,15 @@ class Door:
     method: str
     endpoint: str
     nobody: str
-    family: str
+    family: Answer
     stranger: str
     assistant: str
     practitioner: str
     manager: str
     elsewhere: tuple[str, str, str]
+    carer: str = REFUSED
+    lapsed: str = REFUSED
+    removed: str = REFUSED
     form: Mapping[str, str] = field(default_factory=dict)
     query: str = ""
     arguments: Mapping[str, str] = field(default_factory=dict)
@@ -49,14 +55,20 @@ class Door:
 
 def everybody(method: str, endpoint: str, answer: str, nobody: str = "", **more: Mapping[str, str] | str) -> Door:
     """A door that is the same to all who are signed in, and to nobody unless said."""
-    return Door(method, endpoint, nobody or answer, *[answer] * 5, (answer,) * 3, **more)
+    same = {"carer": answer, "lapsed": answer, "removed": answer}
+    return Door(method, endpoint, nobody or answer, *[answer] * 5, (answer,) * 3, **(same | more))
+
+
+def with_account(method: str, endpoint: str, answer: str, **more: Mapping[str, str]) -> Door:
+    """A page about one's own account, which the carrier of a pass has not."""
+    return everybody(method, endpoint, answer, nobody=SIGN_IN, carer=REFUSED, lapsed=REFUSED, **more)
 
 
 def of_family(
-    method: str, endpoint: str, answer: str, staff: tuple[str, str, str], **more: Mapping[str, str]
+    method: str, endpoint: str, answer: Answer, staff: tuple[str, str, str], **more: Mapping[str, str] | str
 ) -> Door:
     """A page about one wearer, which the family uses; ``staff`` of this practice in the order of roles."""
-    return Door(method, endpoint, SIGN_IN, answer, UNKNOWN, *staff, NOT_THERE, **more)
+    return Door(method, endpoint, SIGN_IN, answer, UNKNOWN, *staff, NOT_THERE, **(GONE | more))
 
 
 def of_practice(
@@ -72,9 +84,10 @@ def of_practice(
 
 def of_record(method: str, endpoint: str, staff: tuple[str, str, str], **more: Mapping[str, str]) -> Door:
     """A page of the practice about one wearer: the family is refused, strangers learn nothing."""
-    return Door(method, endpoint, SIGN_IN, REFUSED, UNKNOWN, *staff, NOT_THERE, **more)
+    return Door(method, endpoint, SIGN_IN, REFUSED, UNKNOWN, *staff, NOT_THERE, **(GONE | more))
 
 
+GONE = {"lapsed": UNKNOWN, "removed": UNKNOWN}
 ALL_STAFF = (SHOWN, SHOWN, SHOWN)
 ALL_DONE = (ON, ON, ON)
 NO_STAFF = (REFUSED, REFUSED, REFUSED)
@@ -94,6 +107,19 @@ LENS = {"eye": "right", "marked_as": "dot", "aim_d": "0.5"}
 CARE = {
     "system": "multipurpose", "case_days": "90", "bottle_days": "60", "lens_days": "365", "stored_days": "7",
 }  # fmt: skip
+PRACTICE = {
+    "name": "Practice by the pond",
+    "phone": "+441632960000",
+    "contact_minutes": "60",
+    "handover_age": "16",
+    "illness_holds": "yes",
+    "one_eye_holds_both": "yes",
+}
+COLLEAGUE = {"name": "Ann", "role": "assistant"}
+MOVE = {"id": "{fresh}", "moved_id": "{another}", "to": "{other}"}
+MANAGER_SHOWN, MANAGER_DONE = (REFUSED, REFUSED, SHOWN), (REFUSED, REFUSED, ON)
+GUARDIAN_SHOWN, GUARDIAN_DONE = (SHOWN, REFUSED), (ON, REFUSED)
+"""A guardian may; a wearer in their own pages may not."""
 DANGER = {
     "eyes": "right", "page": "0", "general.very_unwell": "yes", "right.chemical": "no", "right.injury": "no",
 }  # fmt: skip
@@ -106,6 +132,10 @@ DOORS: tuple[Door, ...] = (
     everybody("POST", "account.sign_in", ON, form={"login": "gwen", "password": "four plain long words"}),
     everybody("GET", "account.join", SHOWN),
     everybody("POST", "account.join", ON, form=JOIN),
+    everybody("GET", "ways_in.carry", SHOWN, arguments={"token": "{pass_token}"}),
+    everybody("POST", "ways_in.carry", ON, arguments={"token": "{pass_token}"}),
+    everybody("GET", "ways_in.recover", SHOWN, arguments={"token": "{recovery_token}"}),
+    everybody("POST", "ways_in.recover", ON, arguments={"token": "{recovery_token}"}, form=JOIN),
     everybody("GET", "wrong.first", SHOWN),
     everybody("GET", "wrong.stranger", SHOWN, query="eyes=right"),
     everybody("POST", "wrong.stranger", SHOWN, form=DANGER),
@@ -114,13 +144,25 @@ DOORS: tuple[Door, ...] = (
     everybody("GET", "static", SHOWN, arguments={"path": "icon.svg"}),
     # -- one's own
     everybody("POST", "account.sign_out", ON, nobody=SIGN_IN),
-    everybody("GET", "account.consent", SHOWN, nobody=SIGN_IN),
-    everybody("POST", "account.consent", ON, nobody=SIGN_IN, form={"version": "{consent}"}),
-    everybody("GET", "account.us", SHOWN, nobody=SIGN_IN),
-    everybody("POST", "account.us", ON, nobody=SIGN_IN, form={"theme": "lamp"}),
-    Door("GET", "family.whose", SIGN_IN, ON, ON, SHOWN, SHOWN, SHOWN, ALL_STAFF, arguments={"place": "tonight"}),
+    with_account("GET", "account.consent", SHOWN),
+    with_account("POST", "account.consent", ON, form={"version": "{consent}"}),
+    with_account("GET", "account.us", SHOWN),
+    with_account("POST", "account.us", ON, form={"theme": "lamp"}),
+    with_account("GET", "us.password", SHOWN),
+    with_account("POST", "us.password", ON, form=JOIN | {"old": "four plain long words"}),
+    with_account("GET", "us.sign_ins", SHOWN),
+    with_account("POST", "us.end_sign_in", UNKNOWN, arguments={"sign_in_id": "{fresh}"}),
+    with_account("POST", "us.end_others", ON),
+    with_account("GET", "us.stored", SHOWN),
+    with_account("GET", "us.stored_file", SHOWN),
+    with_account("GET", "us.withdraw", SHOWN),
+    with_account("POST", "us.withdraw", ON),
+    Door(
+        "GET", "family.whose", SIGN_IN, ON, ON, SHOWN, SHOWN, SHOWN, ALL_STAFF, ON, SHOWN, SHOWN,
+        arguments={"place": "tonight"},
+    ),
     # -- the family's pages
-    of_family("GET", "family.tonight_of", SHOWN, NO_STAFF),
+    of_family("GET", "family.tonight_of", SHOWN, NO_STAFF, carer=SHOWN),
     of_family("POST", "family.record", ON, DIARY_WRITERS, form=ENTRY | {"kind": "lenses_out"}),
     of_family("POST", "family.withdraw", ON, DIARY_WRITERS, form=ENTRY),
     of_family("GET", "family.sight", SHOWN, NO_STAFF),
@@ -130,6 +172,8 @@ DOORS: tuple[Door, ...] = (
     of_family("GET", "diary.weeks", SHOWN, NO_STAFF),
     of_family("GET", "diary.night", SHOWN, NO_STAFF),
     of_family("POST", "diary.night", ON, DIARY_WRITERS, form=ENTRY | {"kind": "no_lenses"}),
+    # Neither Gwen nor Wim looks after another wearer to whom it could move; the practice may.
+    of_family("POST", "diary.move", UNKNOWN, DIARY_WRITERS, form=MOVE),
     of_family("POST", "diary.correct", ON, DIARY_WRITERS, form=CORRECTION),
     of_family("GET", "diary.note", SHOWN, NO_STAFF),
     of_family("POST", "diary.note", ON, DIARY_WRITERS, form=ENTRY | {"text": "A new case."}),
@@ -137,14 +181,27 @@ DOORS: tuple[Door, ...] = (
     of_family(
         "POST", "diary.planned", ON, DIARY_WRITERS, form=ENTRY | {"since": "2026-10-30", "until": "2026-11-01"}
     ),
-    of_family("GET", "wrong.questions_of", SHOWN, NO_STAFF, query="eyes=right"),
-    # A report of somebody signed out is judged and shown at once; only nothing is stored.
-    Door("POST", "wrong.questions_of", SHOWN, ON, UNKNOWN, *NO_STAFF, NOT_THERE, form=ENTRY | DANGER),
+    of_family("GET", "us.profile_of", SHOWN, NO_STAFF),
+    of_family("POST", "us.profile_of", ON, NO_STAFF, form={"mark": "kite"}),
+    of_family("GET", "us.passes_of", GUARDIAN_SHOWN, ALL_STAFF),
+    of_family("POST", "us.passes_of", GUARDIAN_SHOWN, ALL_STAFF, form={"name": "Granny", "lasts": "1"}),
+    of_family("POST", "us.end_pass", GUARDIAN_DONE, ALL_DONE),
+    of_family("GET", "us.adults", GUARDIAN_SHOWN, NO_STAFF),
+    of_family("POST", "us.vouch", GUARDIAN_SHOWN, NO_STAFF),
+    of_family("GET", "us.handover_of", SHOWN, NO_STAFF),
+    of_family("POST", "us.handover_of", ON, NO_STAFF),
+    of_family("GET", "wrong.questions_of", SHOWN, NO_STAFF, query="eyes=right", carer=SHOWN),
+    # A report of somebody signed out is judged and shown at once; only nothing is stored. Whose right has ended
+    # is shown what to do and nothing of the child; the desk gets the report.
+    Door(
+        "POST", "wrong.questions_of", SHOWN, ON, UNKNOWN, *NO_STAFF, NOT_THERE, ON, SHOWN, SHOWN,
+        form=ENTRY | DANGER,
+    ),
     of_family("GET", "wrong.report", SHOWN, NO_STAFF),
-    of_family("GET", "care.steps", SHOWN, NO_STAFF),
-    of_family("GET", "care.help_with", SHOWN, NO_STAFF, arguments={"topic": "stings"}),
-    of_family("GET", "care.stuck", SHOWN, NO_STAFF),
-    of_family("POST", "care.stuck", ON, DIARY_WRITERS, form=ENTRY | {"said": "stuck"}),
+    of_family("GET", "care.steps", SHOWN, NO_STAFF, carer=SHOWN),
+    of_family("GET", "care.help_with", SHOWN, NO_STAFF, carer=SHOWN, arguments={"topic": "stings"}),
+    of_family("GET", "care.stuck", SHOWN, NO_STAFF, carer=SHOWN),
+    of_family("POST", "care.stuck", ON, DIARY_WRITERS, carer=ON, form=ENTRY | {"said": "stuck"}),
     of_family("POST", "care.soak", ON, DIARY_WRITERS, form=ENTRY),
     of_family("GET", "care.renew", SHOWN, NO_STAFF, arguments={"item": "case"}),
     of_family("POST", "care.renew", ON, NO_STAFF, arguments={"item": "case"}, form=ENTRY | {"day": "2026-11-02"}),
@@ -176,6 +233,26 @@ DOORS: tuple[Door, ...] = (
         form={"wearer_id": "{wearer_id}", "reason": "Seen"},
     ),
     of_record("GET", "practice.wearer", ALL_STAFF),
+    # -- people
+    of_practice("GET", "people.staff_list", MANAGER_SHOWN, MANAGER_SHOWN),
+    of_practice("POST", "people.staff_list", MANAGER_SHOWN, MANAGER_SHOWN, form=COLLEAGUE),
+    of_practice(
+        "POST",
+        "people.end_membership",
+        MANAGER_DONE,
+        (REFUSED, REFUSED, UNKNOWN),
+        arguments={"person_id": "{asta}", "role": "assistant"},
+    ),
+    of_practice("GET", "people.practice", MANAGER_SHOWN, MANAGER_SHOWN),
+    of_practice("POST", "people.practice", MANAGER_DONE, MANAGER_DONE, form=PRACTICE),
+    of_record("POST", "people.resend", ALL_STAFF),
+    of_record("POST", "people.revoke", ALL_DONE),
+    of_record("GET", "people.end_guardianship", ALL_STAFF),
+    of_record("POST", "people.end_guardianship", ALL_DONE),
+    of_practice("POST", "people.recover", ALL_STAFF, NOT_THERE),
+    of_practice("POST", "people.recovery_asked", ALL_DONE, NOT_THERE, arguments={"deed": "confirm"}),
+    of_record("GET", "people.hand_over", ALL_STAFF),
+    of_record("POST", "people.hand_over", ALL_DONE),
     *(
         door
         for sheet, form in {

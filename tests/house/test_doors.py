@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -27,9 +28,20 @@ from companion.clockwork.worker import ticker
 from companion.common.ids import new_id
 from companion.config import Settings
 from companion.store.engine import Store
-from companion.store.models import Alert, Hold, Person, Visit
-from companion.usecases import consents, signing
+from companion.store.models import (
+    Alert,
+    CarerPass,
+    Hold,
+    Invitation,
+    Person,
+    Practice,
+    Recovery,
+    Visit,
+    Wearer,
+)
+from companion.usecases import consents, handover, passes, recovery, signing
 from companion.usecases.actor import Actor, actor_of
+from companion.usecases.guardianships import end_guardianship
 from companion.usecases.invitations import invite
 from companion.usecases.recording import record_entries
 
@@ -42,6 +54,9 @@ VISITORS = {
     "practitioner": [("Pavel", "Nola")],
     "manager": [("Mina", "Nola")],
     "elsewhere": [("Otto", "Nola"), ("Petra", "Nola"), ("Mark", "Nola")],
+    "carer": [("Carla", "Nola")],
+    "lapsed": [("Lars", "Nola")],
+    "removed": [("Rem", "Nola")],
 }
 SETTINGS = Settings(database_url="", secret_key="only for tests", sign_in_tries="1000 per minute")
 INLINE_OR_ELSEWHERE = re.compile(
@@ -69,14 +84,24 @@ def world(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Worl
     ids, tokens = {}, {}
     with store.writing() as session:
         cast = people.settle(session, EVENING)
+        nola = session.get_one(Wearer, cast.wearers["Nola"])
+        rem = people.add_person(session, "Rem", EVENING)
+        people.add_guardian(session, nola, rem, EVENING)
+        cast.people["Rem"] = rem.id
+        for practice in session.scalars(select(Practice)):
+            practice.handover_age = 5
         session.commit()
+    with store.writing() as session:
+        end_guardianship(session, _actor(session, cast, "Asta"), nola.id, rem.id, EVENING)
     for name, person_id in cast.people.items():
         with store.writing() as session:
             tokens[name] = signing.open_sign_in(session, person_id, EVENING, "tests")
             actor = actor_of(session, session.get_one(Person, person_id), "")
             consents.give(session, actor, consents.TEXT_VERSION, "en", EVENING)
-    for wearer, author in (("Nola", "Gwen"), ("Wim", "Wim")):
-        ids[wearer] = _fill(store, cast, wearer, author)
+    for wearer, author, assistant in (("Nola", "Gwen", "Asta"), ("Wim", "Wim", "Asta"), ("Lea", "Gil", "Otto")):
+        ids[wearer] = _fill(store, cast, wearer, author, assistant)
+    tokens["Carla"] = _carrier(store, ids["Nola"]["pass_token"], EVENING)
+    tokens["Lars"] = _lapsed(store, cast)
     worker = ticker(SETTINGS, store, Clock(EVENING))
     for job in worker.jobs:
         worker.tick(job)
@@ -86,8 +111,8 @@ def world(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Worl
     return World(file, ids, tokens)
 
 
-def _fill(store: Store, cast: people.Cast, wearer: str, author: str) -> dict[str, str]:
-    """Let the family log a lens and report a red painful eye, and the practice send an invitation."""
+def _fill(store: Store, cast: people.Cast, wearer: str, author: str, assistant: str) -> dict[str, str]:
+    """Let the family log a lens and report a red painful eye, and the practice and a co-guardian open ways in."""
     wearer_id, entry_id, report_id = cast.wearers[wearer], new_id(), new_id()
     frame = {"at": EVENING.isoformat(), "made_at": EVENING.isoformat(), "zone": people.ZONE}
     entries = [
@@ -103,18 +128,49 @@ def _fill(store: Store, cast: people.Cast, wearer: str, author: str) -> dict[str
         receipt = record_entries(session, _actor(session, cast, author), wearer_id, entries, EVENING)
     assert not receipt.rejected
     with store.writing() as session:
-        token = invite(session, _actor(session, cast, "Asta"), wearer_id, "guardian", "Aunt", EVENING)
+        staff = _actor(session, cast, assistant)
+        token = invite(session, staff, wearer_id, "guardian", "Aunt", EVENING)
+        handover.offer(session, staff, wearer_id, EVENING)
+        pass_token = passes.issue(session, staff, wearer_id, {"name": "Carla", "lasts": "1"}, EVENING)
+        recovery_token = recovery.start_at_the_desk(session, staff, cast.people[author], EVENING)
+        if wearer == "Nola":
+            recovery.vouch(session, _actor(session, cast, author), wearer_id, cast.people["Gus"], EVENING)
     with store.reading() as session:
+        about = {
+            "alert_id": select(Alert.id).where(Alert.wearer_id == wearer_id),
+            "hold_id": select(Hold.id).where(Hold.wearer_id == wearer_id).limit(1),
+            "visit_id": select(Visit.id).where(Visit.wearer_id == wearer_id).limit(1),
+            "pass_id": select(CarerPass.id).where(CarerPass.wearer_id == wearer_id),
+            "invitation_id": select(Invitation.id).where(Invitation.wearer_id == wearer_id),
+            "recovery_id": select(Recovery.id).where(Recovery.confirmed_at.is_(None)),
+        }
         return {
             "wearer_id": wearer_id,
             "entry_id": entry_id,
             "report_id": report_id,
             "token": token,
+            "pass_token": pass_token,
+            "recovery_token": recovery_token,
             "night": EVENING.date().isoformat(),
-            "alert_id": session.scalars(select(Alert.id).where(Alert.wearer_id == wearer_id)).one(),
-            "hold_id": session.scalars(select(Hold.id).where(Hold.wearer_id == wearer_id)).first() or "",
-            "visit_id": session.scalars(select(Visit.id).where(Visit.wearer_id == wearer_id)).first() or "",
+            "other": cast.wearers["Timo"],
+            "asta": cast.people["Asta"],
+            "person_id": cast.people["Gil" if wearer == "Lea" else "Gus"],
+            **{name: session.scalars(query).one() for name, query in about.items()},
         }
+
+
+def _carrier(store: Store, token: str, now: datetime) -> str:
+    with store.writing() as session:
+        return passes.open_pass(session, token, now)
+
+
+def _lapsed(store: Store, cast: people.Cast) -> str:
+    """Somebody who opened a pass yesterday that is over by now."""
+    yesterday = EVENING - timedelta(days=1)
+    with store.writing() as session:
+        form = {"name": "Lars", "lasts": "hours_12"}
+        token = passes.issue(session, _actor(session, cast, "Gwen"), cast.wearers["Nola"], form, yesterday)
+    return _carrier(store, token, yesterday)
 
 
 def _actor(session: Any, cast: people.Cast, name: str) -> Actor:
@@ -144,9 +200,10 @@ def knock(client: FlaskClient, door: Door, ids: dict[str, str], app: Flask) -> s
     rule = next(r for r in app.url_map.iter_rules(door.endpoint) if door.method in (r.methods or ()))
     with app.test_request_context():
         version = app.jinja_env.globals["static"]("icon.svg").split("/")[2]
-        values = ids | door.arguments | {"version": version}
+        arguments = {name: text.format(fresh=new_id(), **ids) for name, text in door.arguments.items()}
+        values = ids | arguments | {"version": version}
         address = url_for(door.endpoint, **{name: values[name] for name in rule.arguments}) + f"?{door.query}"
-    words = ids | {"fresh": new_id(), "consent": consents.TEXT_VERSION}
+    words = ids | {"fresh": new_id(), "another": new_id(), "consent": consents.TEXT_VERSION}
     form = {name: value.format(**words) for name, value in door.form.items()}
     if door.method == "POST":
         response = client.post(address, data=form, headers={"Origin": "http://localhost"})

@@ -81,6 +81,7 @@ def view(kind: str, answer: str, hour: str = "evening", lens: str = "out", **cha
         "lens": {"right": {"state": lens}, "left": {"state": lens}},
         "answer": {"wearer": answer, "reasons": reasons, "meets_target": None, "holds_until": None, "eyes": eyes},
         "holds": [],
+        "may": ["write_diary"],
         "alert": None,
         "curve": None,
         **changes,
