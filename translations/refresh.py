@@ -7,8 +7,8 @@ Sentences are marked as ``companion/phrasebook/marks.py`` and ``Phrases`` have i
 moving a line changes nothing here. ``tests/house/test_translations.py`` fails when a file is behind the code.
 
 ``messages.pot`` holds the sentences; each language has a ``messages.po`` of its own. A sentence that changed
-stands there empty until somebody translates it: nothing is ever guessed from a similar one, since a safety sentence
-that is nearly right is dangerous. One that is gone is kept at the end of the file, and comes back with its words.
+stands there empty until somebody translates it: nothing is ever guessed from a similar one, since a safety
+sentence that is nearly right is dangerous. One that is gone waits at the end of the file, and comes back.
 """
 
 from __future__ import annotations
