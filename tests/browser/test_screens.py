@@ -9,7 +9,7 @@ import pytest
 from looks import assert_well
 from people import PASSWORD, ZONE, Cast
 from sqlalchemy import update
-from windows import DESK, PHONE, Open, Site, Window
+from windows import EVERY_WAY, OWN_NAMES, Open, Site, Window
 
 from companion.common.ids import new_id
 from companion.store.models import Person
@@ -19,18 +19,13 @@ from companion.usecases.recording import record_entries
 
 NAMES = (
     *("Nola", "Timo", "Wim", "Gwen", "Gus", "Hedda", "Asta", "Pavel", "Mina", "Ann", "Practice by the mill"),
-    *("English", "Pseudo", "Mirror", ZONE, "right dot", "left dot", "A new case since Monday.", "gwen"),
+    *(*OWN_NAMES, ZONE, "right dot", "left dot", "A new case since Monday.", "gwen"),
 )
-EVERY_WAY = [
-    pytest.param(size, language, id=f"{width}-{language}")
-    for width, size in (("phone", PHONE), ("desk", DESK))
-    for language in ("en", "en-x-mirror")
-]
 
 
 @pytest.fixture
 def lived_in(site: Site, cast: Cast) -> Cast:
-    """Two weeks of Nola's nights, one not worn, one odd, one silent; and Timo given to Gwen as well."""
+    """Two weeks of Nola's nights, one not worn, one odd, one silent, with checks and a note."""
     evening = site.clock() - timedelta(days=14)
     entries: list[dict[str, Any]] = []
     for day in range(14):

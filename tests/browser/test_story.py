@@ -14,12 +14,11 @@ import pytest
 from looks import assert_well
 from people import Cast
 from sqlalchemy import update
-from windows import DESK, PHONE, Open, Site, Window
+from windows import EVERY_WAY, OWN_NAMES, Open, Site, Window
 
 from companion.store.models import Person
 
 NAMES = ("Nola", "Gwen", "Gus", "Dora", "Asta", "Pavel", "Mina", "Practice by the mill")
-LANGUAGES_OWN_NAMES = ("English", "Pseudo", "Mirror")
 NEXT_MORNING = datetime(2026, 11, 3, 7, 0, tzinfo=UTC)
 BY_DAY = datetime(2026, 11, 3, 10, 15, tzinfo=UTC)
 RED_AND_PAINFUL = {"right.redness": "red", "right.pain": "severe", "right.light": "marked"}
@@ -36,11 +35,10 @@ class Walk:
         assert_well(self.family, NAMES)
 
     def practice_sees(self) -> None:
-        assert_well(self.practice, NAMES + LANGUAGES_OWN_NAMES)
+        assert_well(self.practice, NAMES + OWN_NAMES)
 
 
-@pytest.mark.parametrize("language", ["en", "en-x-mirror"])
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize(("size", "language"), EVERY_WAY)
 def test_one_familys_night(site: Site, cast: Cast, window: Open, size: dict[str, int], language: str) -> None:
     with site.store.writing() as session:
         session.execute(update(Person).values(language=language))

@@ -7,16 +7,27 @@ from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlsplit
 
+import pytest
 from fakes import Clock, Postbox
 from people import PASSWORD
 from playwright.sync_api import Page, Response
 
 from companion.clockwork.worker import ticker
 from companion.config import Settings
+from companion.phrasebook.languages import LANGUAGES
 from companion.store.engine import Store
 
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 900}
+OWN_NAMES = tuple(one.own_name for one in LANGUAGES.values())
+"""Languages name themselves, in every language."""
+EVERY_WAY = [
+    pytest.param(PHONE, "en", id="phone-en"),
+    pytest.param(DESK, "en-x-mirror", id="desk-en-x-mirror"),
+    pytest.param(PHONE, "en-x-mirror", id="phone-en-x-mirror", marks=pytest.mark.slow),
+    pytest.param(DESK, "en", id="desk-en", marks=pytest.mark.slow),
+]
+"""Both widths and both directions; a quick run takes each once."""
 
 
 @dataclass(frozen=True)
