@@ -74,6 +74,7 @@ def serve(
     pages.start()
     announce()
     stop.wait()
+    server.task_dispatcher.shutdown()
     server.close()
     ticking.stop()
     store.close()

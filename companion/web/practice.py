@@ -81,7 +81,7 @@ def _deed(alert_id: str, do: Callable[[Session], None]) -> ResponseReturnValue:
         return _call_sheet(alert_id, Form.refused(typed(), error)), 422
     except Conflict as conflict:
         late = conflict.code
-    return redirect(url_for("practice.alert", alert_id=alert_id, late=late))
+    return redirect(url_for("practice.alert", alert_id=alert_id, late=late), 303)
 
 
 def _call_sheet(alert_id: str, form: Form) -> str:
@@ -115,7 +115,7 @@ def new_wearer() -> ResponseReturnValue:
         try:
             with writing() as session:
                 wearer_id = prescribing.new_wearer(session, actor(), request.form, now())
-            return redirect(url_for("practice.wearer", wearer_id=wearer_id))
+            return redirect(url_for("practice.wearer", wearer_id=wearer_id), 303)
         except InvalidInput as error:
             form = Form.refused(typed(), error)
     else:
@@ -137,7 +137,7 @@ def lift(hold_id: str) -> ResponseReturnValue:
             alerts.lift_hold(session, actor(), hold_id, request.form.get("reason", ""), now())
     except InvalidInput as error:
         return _wearer_page(wearer_id, Form.refused(typed(), error)), 422
-    return redirect(url_for("practice.wearer", wearer_id=wearer_id))
+    return redirect(url_for("practice.wearer", wearer_id=wearer_id), 303)
 
 
 def _wearer_page(wearer_id: str, form: Form) -> str:
@@ -244,4 +244,4 @@ def _invited(wearer_id: str, token: str) -> str:
 
 
 def _back(wearer_id: str) -> ResponseReturnValue:
-    return redirect(url_for("practice.wearer", wearer_id=wearer_id))
+    return redirect(url_for("practice.wearer", wearer_id=wearer_id), 303)

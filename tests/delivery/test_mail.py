@@ -21,7 +21,7 @@ def postbox() -> Iterator[Postbox]:
 
 
 def server_of(box: Postbox, **changes: object) -> MailServer:
-    plain = MailServer(box.host, box.port, "companion@practice.example", patience_s=0.3)
+    plain = MailServer(box.host, box.port, "companion@practice.example", patience_s=2.0)
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 

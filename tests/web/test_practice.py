@@ -225,7 +225,7 @@ def test_a_form_keeps_what_was_typed_and_names_the_field(enter: Open, store: Sto
     assert 'value="minus two"' in page and 'value="−0.50"' in page and 'value="170"' in page
     assert re.search(r'id="sphere_d-problem">Write a number here\.', page)
     assert re.search(r'id="sphere_d"[^>]*aria-invalid="true"', page)
-    assert client.post(address, data={**said, "sphere_d": "−2,25"}).status_code == 302
+    assert client.post(address, data={**said, "sphere_d": "−2,25"}).status_code == 303
     with store.reading() as session:
         row = session.scalars(select(Refraction).where(Refraction.kind == "residual")).one()
         assert (row.sphere_d, row.cylinder_d, row.axis_deg) == (-2.25, -0.5, 170)
@@ -240,7 +240,7 @@ def test_a_plan_by_weekdays_takes_several_boxes(enter: Open, store: Store, cast:
         "target_until": "20:00",
         "target_eyes": "better",
     }
-    assert client.post(address, data=said).status_code == 302
+    assert client.post(address, data=said).status_code == 303
     with store.reading() as session:
         plan = session.scalars(select(Plan).where(Plan.weekdays.is_not(None), Plan.target_eyes == "better")).one()
         assert plan.weekdays == ["mon", "thu"]
