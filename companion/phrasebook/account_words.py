@@ -48,8 +48,8 @@ BEFORE_HANDOVER: Sequence[str] = (
     N_("Today the adults see everything here: nights, sight, notes and reports."),
 )
 AFTER_HANDOVER_WEARER: Sequence[str] = (
-    N_("You keep the diary. You say when lenses go in and out."),
-    N_("The adults no longer see your nights, your sight or your notes."),
+    N_("They keep the diary, and say when lenses go in and out."),
+    N_("The adults no longer see the nights, the sight or the notes."),
 )
 AFTER_HANDOVER_ADULTS: Sequence[str] = (
     N_("The adults still see what tonight should be, and whom to call."),

@@ -86,6 +86,7 @@ def frame(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
                 "name": w.name,
                 "mark": w.mark,
                 "age": age_on(w, now),
+                "zone": w.zone,
                 "may": [one.value for one in IN_THE_FRAME if may(roles_towards(session, actor, w), one)],
             }
             for w in wearers_of(session, actor)

@@ -9,6 +9,7 @@ from werkzeug.exceptions import HTTPException
 
 from companion.common.errors import Conflict, InvalidInput, NotAllowed, NotFound
 from companion.phrasebook.marks import N_
+from companion.web.context import visitor
 from companion.web.kept import kept_fields, offer_again
 from companion.web.painting import say
 
@@ -24,6 +25,10 @@ SAID = {
         N_("It may not have been saved. Try again. If an eye is in trouble, phone your practice."),
     ),
 }
+PASS_OVER = (
+    N_("This pass is over."),
+    N_("Ask the family for a new one. Trouble with an eye? Phone the practice."),
+)
 OTHER = (N_("That did not work."), N_("Go back and try again."))
 
 BROKEN = """<!doctype html><html lang="en"><meta charset="utf-8"><title>Something broke</title>
@@ -59,5 +64,7 @@ def _stale_form(_: CSRFError) -> ResponseReturnValue:
 
 
 def _page(status: int) -> ResponseReturnValue:
-    heading, line = SAID.get(status, OTHER)
+    who = visitor()
+    over = status == 404 and who is not None and who.pass_id is not None and who.carries is None
+    heading, line = PASS_OVER if over else SAID.get(status, OTHER)
     return render_template("error.html", heading=say(heading), line=say(line)), status

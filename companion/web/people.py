@@ -6,7 +6,6 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
-from companion.access.table import STAFF_ROLES
 from companion.common.errors import Conflict, InvalidInput, Problem
 from companion.phrasebook import account_words
 from companion.usecases import guardianships, handover, invitations, practice_settings, recovery, staff
@@ -65,7 +64,8 @@ def practice() -> ResponseReturnValue:
 def _staff(form: Form) -> str:
     with reading() as session:
         view = staff.staff(session, actor(), now())
-    return render_template("practice/staff.html", view=view, roles=sorted(STAFF_ROLES), form=form, here="staff")
+    roles = list(account_words.ROLES)
+    return render_template("practice/staff.html", view=view, roles=roles, form=form, here="staff")
 
 
 # -- invitations --

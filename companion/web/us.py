@@ -4,18 +4,27 @@ from __future__ import annotations
 
 import json
 
-from flask import Blueprint, Response, redirect, render_template, request, url_for
+from flask import Blueprint, Response, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from companion.common.errors import InvalidInput, NotFound
 from companion.phrasebook import account_words
-from companion.usecases import account, consents, handover, helping, own_data, passes, profile, recovery
+from companion.usecases import account, consents, handover, helping, own_data, passes, profile, recovery, signing
 from companion.usecases.profile import MARKS
 from companion.web.cards import card
 from companion.web.context import actor, now, reading, typed, writing
 from companion.web.forms import Form
 
 pages = Blueprint("us", __name__)
+
+
+def know_the_family() -> None:
+    """Whose children there are: for the ways round, and for the hour that lights the page."""
+    with reading() as store:
+        g.frame = signing.frame(store, actor(), now())
+
+
+pages.before_request(know_the_family)
 pages.context_processor(lambda: {"account_words": account_words})
 
 
