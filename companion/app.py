@@ -28,8 +28,10 @@ from companion.web import (
     people,
     practice,
     regimens,
+    safety_voice,
     static_files,
     stylebook,
+    tongues,
     us,
     ways_in,
     wrong,
@@ -52,6 +54,7 @@ def create_app(
     static_files.install(app)
     painting.install(app)
     family_painting.install(app)
+    safety_voice.install(app)
     _guard(app, settings)
     _open_rooms(app)
     errors.install(app)
@@ -90,7 +93,7 @@ def _guard(app: Flask, settings: Settings) -> None:
 
 def _open_rooms(app: Flask) -> None:
     limited = app.extensions.pop("companion_limit")
-    for room in (account, family, diary, care, wrong, practice, people, regimens, us, ways_in, stylebook):
+    for room in (account, family, diary, care, wrong, practice, people, regimens, us, ways_in, tongues, stylebook):
         app.register_blueprint(room.pages)
     for endpoint in ("account.sign_in", "account.join", "us.password", "ways_in.recover", "ways_in.carry"):
         app.view_functions[endpoint] = limited(app.view_functions[endpoint])

@@ -23,6 +23,7 @@ class Settings:
     """How this house is set up.
 
     languages: the tags offered to families, the first one where nothing fits better.
+    demo: nobody here is real, so that a language may be tried before its safety text has been reviewed.
     sign_in_tries: what one address may try at the sign-in and invitation doors, in Flask-Limiter's words.
     """
 
@@ -30,6 +31,7 @@ class Settings:
     secret_key: str
     base_url: str = "http://127.0.0.1:8000"
     languages: tuple[str, ...] = (ENGLISH.tag,)
+    demo: bool = False
     mail: MailServer | None = None
     trusted_proxies: int = 0
     sign_in_tries: str = "10 per minute; 60 per hour"

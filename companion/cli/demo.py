@@ -24,6 +24,7 @@ def run(args: argparse.Namespace) -> int:
     from companion.cli import _demo_family
     from companion.cli._house import clock, fresh_store, instance_folder, log_to_standard_error
     from companion.config import from_environment
+    from companion.phrasebook.languages import LANGUAGES
 
     log_to_standard_error()
     port = port_of(args)
@@ -31,7 +32,10 @@ def run(args: argparse.Namespace) -> int:
     settings = from_environment()
     # A database of its own, made anew each time: the demo always ends today, and touches nobody's real one.
     file = instance_folder() / "demo.db"
-    settings = replace(settings, database_url=f"sqlite:///{file}", base_url=f"http://{args.host}:{port}")
+    settings = replace(
+        settings, database_url=f"sqlite:///{file}", base_url=f"http://{args.host}:{port}",
+        languages=tuple(one.tag for one in LANGUAGES.values() if not one.pseudo), demo=True,
+    )  # fmt: skip
     store = fresh_store(file)
     demo = _demo_family.fill(store, people, clock())
     return serve(settings, store, args.host, port, announce=lambda: _tell(demo, settings.base_url))

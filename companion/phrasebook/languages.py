@@ -38,7 +38,7 @@ class Language:
 
     @property
     def folder(self) -> Path:
-        """Where its sentences lie: ``messages.po``, the translators'; ``messages.mo``, which set-up makes of it."""
+        """Where its sentences lie: ``messages.po``, the translators'; ``messages.mo``, which set-up makes."""
         return TRANSLATIONS / self.tag.replace("-", "_") / "LC_MESSAGES"
 
 

@@ -6,7 +6,7 @@ always the truth about *now*.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -78,11 +78,6 @@ FIRST_DEEDS: Mapping[str, str] = {
 }
 
 
-def first_deed(phrases: Phrases, advice: Sequence[str]) -> str | None:
-    """Say what comes even before the first line, if anything does."""
-    return next((phrases.say(said) for key, said in FIRST_DEEDS.items() if key in advice), None)
-
-
 def first_line(phrases: Phrases, level: int, practice: Mapping[str, Any] | None, now: datetime) -> str:
     """Say what to do and whether anybody at the practice is there; without a practice, that nobody was told."""
     tables = {"on": ON_DUTY, "off": OFF_DUTY, "no_hours": NO_HOURS, "not_told": NOT_TOLD}
@@ -121,12 +116,6 @@ def time_and_day(phrases: Phrases, moment: str, now: datetime) -> str:
             return phrases.gettext("yesterday at %(time)s", time=clock)
     # note: %(day)s is a date with its weekday
     return phrases.gettext("%(day)s at %(time)s", day=phrases.day(when.date()), time=clock)
-
-
-def news_text(phrases: Phrases, alert: Mapping[str, Any] | None) -> str | None:
-    """Say that nobody answers, once that is so."""
-    news = alert.get("news") if alert else None
-    return phrases.say(NEWS[news]) if news else None
 
 
 def told_lines(phrases: Phrases, alert: Mapping[str, Any] | None, now: datetime) -> list[tuple[bool, str]]:

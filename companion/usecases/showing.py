@@ -39,6 +39,7 @@ def practice_now(practice: Practice, now: datetime, where: ZoneInfo) -> dict[str
     hours, clock = hours_of(practice), zone(practice.zone)
     duty = on_duty(hours, clock, now)
     return {
+        "id": practice.id,
         "name": practice.name,
         "phone": practice.phone,
         "country": practice.country,

@@ -16,7 +16,7 @@ from companion.regimen.care import load_care
 from companion.regimen.due import BOTTLES
 from companion.usecases import care, recording
 from companion.usecases.forms import Reading
-from companion.web import care_painting, entries
+from companion.web import care_painting, entries, safety_voice
 from companion.web.context import actor, now, reading, typed, writing
 from companion.web.family import ask_consent_first
 from companion.web.forms import Form
@@ -107,7 +107,9 @@ def renew(wearer_id: str, item: str) -> ResponseReturnValue:
 
 def _view(wearer_id: str) -> dict[str, Any]:
     with reading() as store:
-        return care.care(store, actor(), wearer_id, now())
+        view = care.care(store, actor(), wearer_id, now())
+        safety_voice.about(store, [view["practice"]["id"]])
+        return view
 
 
 def _paint_stuck(wearer_id: str, form: Form) -> str:

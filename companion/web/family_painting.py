@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, time
+from functools import partial
 from typing import Any
 
 from flask import Flask, request, url_for
+from markupsafe import Markup
 
 from companion.diary.sight import word_for
 from companion.phrasebook import diary_words, tonight_words, triage_words
@@ -14,32 +16,42 @@ from companion.phrasebook.phrases import Customs, Phrases
 from companion.phrasebook.result_words import time_and_day
 from companion.triage.rules import UNSURE, load_rules
 from companion.web import context
+from companion.web.safety_voice import voice
 
 
-def page_words(page_id: str) -> str:
-    return triage_words.page_text(context.phrases(), page_id)
+def page_words(page_id: str) -> Markup:
+    return voice().say(partial(triage_words.page_text, page_id=page_id))
 
 
-def intro_words(key: str) -> str:
-    return triage_words.introduction_text(context.phrases(), key)
+def intro_words(key: str) -> Markup:
+    return voice().say(partial(triage_words.introduction_text, key=key))
 
 
-def question_words(question_id: str) -> str:
-    return triage_words.question_text(context.phrases(), question_id)
+def question_words(question_id: str) -> Markup:
+    return voice().say(partial(triage_words.question_text, question_id=question_id))
 
 
-def hint_words(question_id: str) -> str | None:
-    return triage_words.hint_text(context.phrases(), question_id)
+def hint_words(question_id: str) -> Markup | None:
+    if triage_words.hint_text(context.phrases(), question_id) is None:
+        return None
+    return voice().say(lambda phrases: triage_words.hint_text(phrases, question_id) or "")
 
 
-def option_words(question_id: str) -> list[tuple[str, str]]:
+def option_words(question_id: str) -> list[tuple[str, Markup]]:
     """Return the options of a question with their words, *not sure* last."""
     options = (*load_rules().questions[question_id].options, UNSURE)
-    return [(one, triage_words.option_text(context.phrases(), question_id, one)) for one in options]
+    words = partial(triage_words.option_text, question_id=question_id)
+    return [(one, voice().say(partial(words, option=one))) for one in options]
 
 
 def level_words(level: int) -> str:
+    """Say how urgent a report is where it is only named, as in the diary."""
     return triage_words.level_word(context.phrases(), level)
+
+
+def vital_level(level: int) -> Markup:
+    """Say how urgent it is on the page that says what to do."""
+    return voice().say(partial(triage_words.level_word, level=level))
 
 
 def eye_words(eyes: Sequence[str]) -> str:
@@ -114,7 +126,7 @@ def country_address(country: str) -> str:
 def install(app: Flask) -> None:
     words = (
         page_words, intro_words, question_words, hint_words, option_words, level_words, eye_words, sight_words,
-        sight_word_of, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words,
+        sight_word_of, vital_level, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words,
         device_words, clock_of, half_past_nine, territory_name, country_address,
     )  # fmt: skip
     app.jinja_env.globals.update({one.__name__: one for one in words})

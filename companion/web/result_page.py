@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
+
+from markupsafe import Markup
 
 from companion.common.eyes import EYES, Eye
 from companion.phrasebook import result_words, triage_words
@@ -18,43 +21,59 @@ ALARM_FROM = 4
 @dataclass(frozen=True)
 class ResultPage:
     level: int
-    first_deed: str | None
+    first_deed: Markup | None
     """What comes even before the first line: rinsing, or calling an ambulance."""
-    first_line: str
-    news: str | None
+    first_line: Markup
+    news: Markup | None
     """That nobody answers, once that is so."""
     alarm: bool
     emergency_first: bool
-    lens: Sequence[str]
-    advice: Sequence[str]
-    why: Sequence[str]
-    told: Sequence[tuple[bool, str]]
+    lens: Sequence[Markup]
+    advice: Sequence[Markup]
+    why: Sequence[Markup]
+    told: Sequence[tuple[bool, Markup]]
+
+
+Say = Callable[[Callable[[Phrases], str]], Markup]
+"""Says what a function of the phrases says, in whichever language the reader may have it."""
 
 
 def result_page(
     report: Mapping[str, Any],
     practice: Mapping[str, Any] | None,
     alert: Mapping[str, Any] | None,
-    phrases: Phrases,
+    say: Say,
     now: datetime,
 ) -> ResultPage:
     """Put a judged report into words. Without a practice: a stranger's, of which nobody was told."""
     level = report["level"]
     reachable = practice is not None and practice["on_duty"]
-    deed = result_words.first_deed(phrases, [one["key"] for one in report["advice"]])
-    duty = result_words.duty_line(phrases, practice, now)
+    news = alert.get("news") if alert else None
+    keys = [one["key"] for one in report["advice"]]
+    deed = next((result_words.FIRST_DEEDS[key] for key in result_words.FIRST_DEEDS if key in keys), None)
+    line = result_words.duty_line if deed else partial(result_words.first_line, level=level)
     return ResultPage(
         level=level,
-        first_deed=deed,
-        first_line=duty if deed else result_words.first_line(phrases, level, practice, now),
-        news=result_words.news_text(phrases, alert),
+        first_deed=say(lambda phrases: phrases.say(deed)) if deed else None,
+        first_line=say(lambda phrases: line(phrases, practice=practice, now=now)),
+        news=say(lambda phrases: phrases.say(result_words.NEWS[news])) if news else None,
         alarm=level >= ALARM_FROM,
         emergency_first=level > ALARM_FROM or (level == ALARM_FROM and practice is not None and not reachable),
-        lens=[triage_words.lens_text(phrases, report["lens"][eye.value], eye) for eye in EYES],
+        lens=[
+            say(partial(triage_words.lens_text, instruction=report["lens"][eye.value], eye=eye)) for eye in EYES
+        ],
         advice=[
-            triage_words.advice_text(phrases, one["key"], tuple(Eye(eye) for eye in one["eyes"]))
+            say(partial(triage_words.advice_text, key=one["key"], eyes=tuple(Eye(eye) for eye in one["eyes"])))
             for one in report["advice"]
         ],
-        why=[triage_words.why_text(phrases, rule) for rule in report["deciding"]],
-        told=result_words.told_lines(phrases, alert, now) if practice else (),
+        why=[say(partial(triage_words.why_text, rule_id=rule)) for rule in report["deciding"]],
+        told=_told(alert, say, now) if practice else (),
     )
+
+
+def _told(alert: Mapping[str, Any] | None, say: Say, now: datetime) -> list[tuple[bool, Markup]]:
+    def line(phrases: Phrases, number: int) -> str:
+        return result_words.told_lines(phrases, alert, now)[number][1]
+
+    happened = [done for done, _ in result_words.told_lines(Phrases(), alert, now)]
+    return [(done, say(partial(line, number=number))) for number, done in enumerate(happened)]

@@ -14,7 +14,7 @@ from companion.common.errors import NotFound
 from companion.common.ids import new_id
 from companion.escalation.places import Place, countries, place_for
 from companion.usecases import helping, recording, reports
-from companion.web import context, entries, questions
+from companion.web import context, entries, questions, safety_voice
 from companion.web.context import actor, now, reading, visitor, writing
 from companion.web.doors import open_to_all
 from companion.web.forms import Form
@@ -32,6 +32,7 @@ def first() -> ResponseReturnValue:
     if who:
         with reading() as store:
             family = helping.all_help(store, who, now())
+            safety_voice.about(store, [one["practice"]["id"] for one in family])
     place = _place(family[0]["practice"]["country"] if family else None)
     return render_template("wrong/first.html", family=family, place=place, places=countries())
 
@@ -51,6 +52,7 @@ def stranger() -> ResponseReturnValue:
 def questions_of(wearer_id: str) -> ResponseReturnValue:
     with reading() as store:
         help_ = helping.help_unless_former(store, actor(), wearer_id, now())
+        safety_voice.about(store, [help_["practice"]["id"]] if help_ else [])
     if help_ is None and request.method == "GET":
         raise NotFound("wearer")
     sheet = _sheet()
@@ -70,7 +72,8 @@ def questions_of(wearer_id: str) -> ResponseReturnValue:
 def report(wearer_id: str, report_id: str) -> ResponseReturnValue:
     with reading() as store:
         view = reports.report(store, actor(), wearer_id, report_id, now())
-    page = result_page(view["report"], view["practice"], view["alert"], context.phrases(), now())
+        say = safety_voice.about(store, [view["practice"]["id"]]).say
+    page = result_page(view["report"], view["practice"], view["alert"], say, now())
     place = _place(view["practice"]["country"])
     return render_template(
         "wrong/report.html", view=view, report=view["report"], page=page, wearer=view["wearer"], place=place,
@@ -81,7 +84,7 @@ def report(wearer_id: str, report_id: str) -> ResponseReturnValue:
 def _judged(sheet: questions.Sheet, told: bool = False) -> str:
     """What the answers call for. ``told``: the desk has them, though not sure from whom; else nobody has."""
     report = reports.stranger_report(sheet.shown, sheet.given)
-    page = result_page(report, None, None, context.phrases(), now())
+    page = result_page(report, None, None, safety_voice.voice().say, now())
     place = _place(None)
     return render_template(
         "wrong/stranger.html", report=report, page=page, place=place, places=countries(), told=told

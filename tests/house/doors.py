@@ -245,6 +245,10 @@ DOORS: tuple[Door, ...] = (
     ),
     of_practice("GET", "people.practice", MANAGER_SHOWN, MANAGER_SHOWN),
     of_practice("POST", "people.practice", MANAGER_DONE, MANAGER_DONE, form=PRACTICE),
+    of_practice("GET", "tongues.languages_page", MANAGER_SHOWN, MANAGER_SHOWN),
+    of_practice(
+        "POST", "tongues.languages_page", MANAGER_DONE, MANAGER_DONE, form={"language": "en", "deed": "lock"}
+    ),
     of_record("POST", "people.resend", ALL_STAFF),
     of_record("POST", "people.revoke", ALL_DONE),
     of_record("GET", "people.end_guardianship", ALL_STAFF),

@@ -4,7 +4,7 @@ from companion.store.models.alerts import Alert, Delivery, Outbox
 from companion.store.models.audit import AuditEvent, JobRun
 from companion.store.models.diary import EntryRow, Hold, Report, WearerState
 from companion.store.models.people import Consent, Invitation, Membership, Person, Recovery, SignIn
-from companion.store.models.practices import CareRegimen, Practice
+from companion.store.models.practices import CareRegimen, Practice, PracticeLanguage
 from companion.store.models.prescriptions import ClearanceRow, Lens, Plan, Refraction, Visit
 from companion.store.models.wearers import CarerPass, Guardianship, Handover, Wearer
 
@@ -28,6 +28,7 @@ __all__ = [
     "Person",
     "Plan",
     "Practice",
+    "PracticeLanguage",
     "Recovery",
     "Refraction",
     "Report",

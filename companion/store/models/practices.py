@@ -49,3 +49,24 @@ class CareRegimen(Base):
     """Days and hours by id, within the bounds of the day of signing; null: done without."""
     signed_by: Mapped[str] = mapped_column(ForeignKey("people.id"))
     signed_at: Mapped[datetime]
+
+
+class PracticeLanguage(Base):
+    """A practice's word on the safety text in one language; of a text version the newest row counts."""
+
+    __tablename__ = "practice_languages"
+    __table_args__ = (Index("ix_practice_languages_practice", "practice_id", "language", "signed_at"),)
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"))
+    language: Mapped[str]
+    """BCP 47."""
+    text_version: Mapped[str]
+    """The text that was read; a newer one is locked until it is read again."""
+    open: Mapped[bool]
+    """False: locked again."""
+    reviewer: Mapped[str]
+    """Who has read it, as the manager typed it."""
+    reviewer_role: Mapped[str]
+    signed_by: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    signed_at: Mapped[datetime]
