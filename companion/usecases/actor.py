@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -33,6 +34,8 @@ class Actor:
     text_size: str = "usual"
     pass_id: str | None = None
     carries: str | None = None
+    expired: bool = False
+    """The sign-in is over: worth an unverified report and nothing else."""
 
 
 def actor_of(session: Session, person: Person, sign_in_id: str) -> Actor:
@@ -55,7 +58,7 @@ def carrier_of(person: Person, sign_in_id: str, row: CarerPass, now: datetime) -
     )
 
 
-def _own(person: Person) -> dict[str, str]:
+def _own(person: Person) -> dict[str, Any]:
     return {
         "person_id": person.id,
         "name": person.name,
@@ -74,6 +77,8 @@ def is_good(row: CarerPass, now: datetime) -> bool:
 
 def roles_towards(session: Session, actor: Actor, wearer: Wearer) -> frozenset[Role]:
     """Every role that the actor has towards this wearer; empty for a stranger."""
+    if actor.expired:
+        return frozenset()
     if actor.pass_id is not None:
         return frozenset({Role.CARER} if actor.carries == wearer.id else ())
     roles = set(actor.roles) if actor.practice_id == wearer.practice_id else set()
@@ -90,7 +95,8 @@ def former_roles_towards(session: Session, actor: Actor, wearer: Wearer) -> froz
     if actor.pass_id is not None:
         lapsed = session.get_one(CarerPass, actor.pass_id)
         return frozenset({Role.FORMER} if lapsed.wearer_id == wearer.id else ())
-    return frozenset({Role.FORMER} if _guardianship(session, actor, wearer) is not None else ())
+    knew = _guardianship(session, actor, wearer) is not None or wearer.person_id == actor.person_id
+    return frozenset({Role.FORMER} if knew else ())
 
 
 def _guardianship(session: Session, actor: Actor, wearer: Wearer) -> Guardianship | None:

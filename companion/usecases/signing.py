@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -68,6 +69,15 @@ def actor_for_token(session: Session, token: str, now: datetime) -> Actor | None
     if row.pass_id is not None:
         return carrier_of(person, row.id, session.get_one(CarerPass, row.pass_id), now)
     return actor_of(session, person, row.id)
+
+
+def sender_for_token(session: Session, token: str) -> Actor | None:
+    """Return whose sign-in this was, though it is over: they may still send a report, unverified."""
+    row = session.scalar(select(SignIn).where(SignIn.token_hash == passwords.token_hash(token)))
+    if row is None:
+        return None
+    actor = actor_of(session, session.get_one(Person, row.person_id), row.id)
+    return replace(actor, practice_id=None, roles=frozenset(), pass_id=row.pass_id, expired=True)
 
 
 def frame(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:

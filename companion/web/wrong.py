@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import Blueprint, redirect, render_template, request, session, url_for
 from flask.typing import ResponseReturnValue
 
-from companion.common.errors import NotFound
+from companion.common.errors import InvalidInput, NotFound
 from companion.common.ids import new_id
 from companion.escalation.places import Place, countries, place_for
-from companion.usecases import helping, recording, reports
+from companion.usecases import helping, recording, reports, signing
+from companion.usecases.actor import Actor
 from companion.web import context, entries, questions, safety_voice
 from companion.web.context import actor, now, reading, visitor, writing
 from companion.web.doors import open_to_all
@@ -45,7 +46,7 @@ def stranger() -> ResponseReturnValue:
         return redirect(url_for("wrong.first"))
     if not sheet.done:
         return _paint(sheet, None)
-    return _judged(sheet)
+    return _judged(sheet, told=_sent_all_the_same(sheet))
 
 
 @pages.route("/w/<wearer_id>/wrong", methods=["GET", "POST"])
@@ -91,7 +92,26 @@ def _judged(sheet: questions.Sheet, told: bool = False) -> str:
     )
 
 
-def _send(wearer_id: str, zone: str, id_: str, payload: dict[str, Any]) -> str:
+def _sent_all_the_same(sheet: questions.Sheet) -> bool:
+    """Send a report whose sign-in is over to the desk, unverified, if this browser still holds that sign-in."""
+    token, own_page = session.get("_user_id"), request.headers.get("Origin") == request.host_url.rstrip("/")
+    if visitor() or request.endpoint != "wrong.questions_of" or not token or not own_page:
+        return False
+    with reading() as store:
+        sender = signing.sender_for_token(store, token)
+    if sender is None:
+        return False
+    payload = {"answers": sheet.document(), "language": context.language().tag}
+    try:
+        _send((request.view_args or {})["wearer_id"], "UTC", request.form.get("id", ""), payload, sender)
+    except (NotFound, InvalidInput):
+        return False
+    return True
+
+
+def _send(
+    wearer_id: str, zone: str, id_: str, payload: dict[str, Any], sender: Actor | None = None
+) -> str:
     """Store a report and return its id. An id that is spoilt, or stands for other answers already, is no reason to
     lose this one: it is sent anew under an id of its own."""
     for one in (id_, new_id()):
@@ -100,7 +120,7 @@ def _send(wearer_id: str, zone: str, id_: str, payload: dict[str, Any]) -> str:
             "at": now().isoformat(), "made_at": now().isoformat(),
         }  # fmt: skip
         with writing() as store:
-            receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+            receipt = recording.record_entries(store, sender or actor(), wearer_id, [raw], now())
         if receipt.reports:
             return receipt.reports[0]
     entries.refuse_rejected(receipt)

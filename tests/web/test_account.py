@@ -190,3 +190,21 @@ def test_back_in_at_the_desk_without_any_address(app: Flask, enter: Enter, cast:
     assert phone.get("/us").status_code == 200
     assert phone.get(link).status_code == 404
     assert PASSWORD not in page
+
+
+@pytest.mark.parametrize("origin", ["http://localhost", "http://elsewhere.example"])
+def test_H2_a_report_sent_after_the_sign_in_ended_reaches_the_desk_unverified_from_our_own_page_alone(
+    enter: Enter, store: Store, cast: Cast, clock: Clock, origin: str
+) -> None:
+    lost, kept, nola = enter("Gwen"), enter("Gwen"), cast.wearers["Nola"]
+    kept.post("/us/sign-ins/end-others")
+    said = DANGER | {"id": new_id()}
+    answer = lost.post(f"/w/{nola}/wrong", data=said, headers={"Origin": origin})
+    ours = origin == "http://localhost"
+    assert ("It could not check who sent it" in seen(answer)) is ours
+    assert "Nola" not in seen(answer)
+    with store.reading() as session:
+        assert session.scalars(select(EntryRow.verified)).all() == ([False] if ours else [])
+    assert lost.get(f"/w/{nola}/tonight").status_code == 302
+    stranger = lost.post(f"/w/{cast.wearers['Timo']}/wrong", data=said, headers={"Origin": origin})
+    assert "It could not check who sent it" not in seen(stranger)
