@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
@@ -14,6 +15,7 @@ from babel.numbers import format_decimal
 from companion.phrasebook.languages import ENGLISH, Language, catalogue
 from companion.phrasebook.marks import InContext
 
+FIRST_STRONG, POP = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
 _ZEROS = {"arab": "٠", "arabext": "۰", "deva": "०", "beng": "০", "taml": "௦", "telu": "౦", "mymr": "၀"}
 """The sign for nought in each system of digits that counts up from it."""
 
@@ -37,22 +39,44 @@ class Phrases:
     def __init__(self, language: Language = ENGLISH, customs: Customs | None = None) -> None:
         self.language, self.customs = language, customs or Customs()
         self.locale = Locale.parse(language.locale)
-        self._digits = _digits(self.locale, self.customs.digits)
+        self._system = _numbering_system(self.locale, self.customs.digits)
+        self._digits = _digits(self.locale, self._system)
         self._catalogue = catalogue(language)
 
     # -- sentences -------------------------------------------------------------------------------------------
     def gettext(self, message: str, **values: Any) -> str:
-        return self._catalogue.gettext(message) % values
+        return self.sentence(message) % self.apart(values)
 
     def ngettext(self, singular: str, plural: str, num: int, **values: Any) -> str:
-        return self._catalogue.ngettext(singular, plural, num) % {"num": self.number(num), **values}
+        return self.sentence(singular, plural=plural, num=num) % self.apart({"num": self.number(num), **values})
 
     def pgettext(self, context: str, message: str, **values: Any) -> str:
-        return str(self._catalogue.pgettext(context, message)) % values
+        return self.sentence(message, context) % self.apart(values)
 
     def npgettext(self, context: str, singular: str, plural: str, num: int, **values: Any) -> str:
-        said = self._catalogue.npgettext(context, singular, plural, num)
-        return said % {"num": self.number(num), **values}
+        said = self.sentence(singular, context, plural, num)
+        return said % self.apart({"num": self.number(num), **values})
+
+    def sentence(self, message: str, context: str | None = None, plural: str | None = None, num: int = 0) -> str:
+        """Return a sentence before its values are filled in; its own numbers in the reader's digits."""
+        spoken = self._catalogue
+        if plural is None:
+            said = str(spoken.pgettext(context, message)) if context else spoken.gettext(message)
+        elif context:
+            said = spoken.npgettext(context, message, plural, num)
+        else:
+            said = spoken.ngettext(message, plural, num)
+        return said if said in (message, plural) else self._written(said)
+
+    def apart(self, values: Mapping[str, Any]) -> Mapping[str, Any]:
+        """Keep each value's direction to itself: a Latin name in an Arabic sentence moves nothing around it."""
+        if not self.language.right_to_left:
+            return values
+        # An address stays bare, since readers of mail would take the marks for a part of it.
+        return {
+            name: FIRST_STRONG + one + POP if isinstance(one, str) and "://" not in one else one
+            for name, one in values.items()
+        }
 
     def say(self, marked: str | InContext, **values: Any) -> str:
         """Say a sentence from a table, marked there with ``N_`` or ``NP_``."""
@@ -62,7 +86,9 @@ class Phrases:
 
     # -- values ----------------------------------------------------------------------------------------------
     def number(self, value: float, pattern: str | None = None) -> str:
-        return self._written(format_decimal(value, format=pattern, locale=self.locale))
+        symbols = self._system if self._system in self.locale.number_symbols else "latn"
+        said = format_decimal(value, format=pattern, locale=self.locale, numbering_system=symbols)
+        return self._written(said)
 
     def time(self, moment: datetime, where: tzinfo | None) -> str:
         """Say the clock time of an instant in a zone: ``21:30``."""
@@ -103,11 +129,27 @@ _HOURS = {"h23": "Hm", "h12": "hm"}
 
 def own_digits(language: Language) -> str:
     """Return the language's own digits in a row, where it has others than 0 to 9; else nothing."""
-    return " ".join(_digits(Locale.parse(language.locale), "native").values())
+    locale = Locale.parse(language.locale)
+    return " ".join(_row(_numbering_system(locale, "native")))
 
 
-def _digits(locale: Locale, wanted: str) -> dict[int, str]:
-    """Return how to write the digits 0 to 9, where not as they are."""
-    system = locale.default_numbering_system if wanted == "usual" else locale.other_numbering_systems.get("native")
-    zero = _ZEROS.get(system or "") if wanted != "latin" else None
-    return {ord("0") + i: chr(ord(zero) + i) for i in range(10)} if zero else {}
+def _numbering_system(locale: Locale, wanted: str) -> str:
+    """Return CLDR's name for the digits that a reader wants."""
+    if wanted == "latin":
+        return "latn"
+    native = locale.other_numbering_systems.get("native")
+    return str((native if wanted == "native" else locale.default_numbering_system) or "latn")
+
+
+def _digits(locale: Locale, system: str) -> dict[int, str]:
+    """Return how to write a digit where not as it comes: from Babel as 0 to 9, from a translator as either."""
+    row, native = _row(system), _row(_numbering_system(locale, "native"))
+    if row:
+        return {ord("0") + i: digit for i, digit in enumerate(row)}
+    return {ord(digit): str(i) for i, digit in enumerate(native)}
+
+
+def _row(system: str) -> list[str]:
+    """Return the digits of a numbering system from nought to nine; nothing for 0 to 9 themselves."""
+    zero = _ZEROS.get(system)
+    return [chr(ord(zero) + i) for i in range(10)] if zero else []

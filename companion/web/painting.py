@@ -11,7 +11,7 @@ from markupsafe import Markup, escape
 from companion.common.errors import Problem
 from companion.common.ids import new_id
 from companion.common.moments import parse_instant, zone
-from companion.phrasebook.languages import LANGUAGES, catalogue
+from companion.phrasebook.languages import LANGUAGES
 from companion.phrasebook.marks import InContext
 from companion.phrasebook.problems import problem_text
 from companion.web import context
@@ -21,16 +21,16 @@ LAMP_FROM, LAMP_UNTIL = time(19), time(7)
 
 
 def gettext(message: str, **values: Any) -> Markup:
-    return _filled(catalogue(context.language()).gettext(message), values)
+    return _filled(context.phrases().sentence(message), values)
 
 
 def ngettext(singular: str, plural: str, num: int, **values: Any) -> Markup:
-    values = {"num": context.phrases().number(num), **values}
-    return _filled(catalogue(context.language()).ngettext(singular, plural, num), values)
+    phrases = context.phrases()
+    return _filled(phrases.sentence(singular, plural=plural, num=num), {"num": phrases.number(num), **values})
 
 
 def pgettext(scope: str, message: str, **values: Any) -> Markup:
-    return _filled(catalogue(context.language()).pgettext(scope, message), values)
+    return _filled(context.phrases().sentence(message, scope), values)
 
 
 def say(marked: str | InContext, **values: Any) -> Markup:
@@ -82,8 +82,8 @@ def number(value: float, pattern: str | None = None) -> str:
     return context.phrases().number(value, pattern)
 
 
-def _filled(sentence: object, values: dict[str, Any]) -> Markup:
-    return escape(sentence) % values
+def _filled(sentence: str, values: dict[str, Any]) -> Markup:
+    return escape(sentence) % context.phrases().apart(values)
 
 
 def install(app: Flask) -> None:
