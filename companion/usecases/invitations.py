@@ -14,6 +14,7 @@ from companion.access.table import STAFF_ROLES
 from companion.common.errors import Conflict, InvalidInput, NotFound, Problem
 from companion.common.ids import is_id
 from companion.common.moments import zone
+from companion.phrasebook.languages import LANGUAGES
 from companion.store.models import Guardianship, Invitation, Membership, Person, Practice, Wearer
 from companion.usecases import passwords
 from companion.usecases.actor import Actor, own_account, practice_for, wearer_for
@@ -124,12 +125,16 @@ def look(session: Session, token: str, now: datetime) -> dict[str, Any]:
 
 
 def accept(session: Session, token: str, form: Mapping[str, str], now: datetime, agent: str = "") -> str:
-    """Make an account, tie it to what the link is for, use the link up, sign in. Returns the sign-in's token."""
+    """Make an account, tie it to what the link is for, use the link up, sign in. Returns the sign-in's token.
+
+    The account speaks the language in which the form was read, if it says so, else the invitation's.
+    """
     row = _open(session, token, now)
     name, kind, value = _checked(session, form)
+    read_in = form.get("language", "")
     person = Person(
         name=name,
-        language=row.language,
+        language=read_in if read_in in LANGUAGES else row.language,
         password_hash=passwords.hashed(form["password"]),
         created_at=now,
         **{kind: value},

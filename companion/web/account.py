@@ -12,6 +12,7 @@ from companion.phrasebook.phrases import own_digits
 from companion.usecases import account, consents, invitations, preferences, signing
 from companion.web.context import (
     actor,
+    address_in,
     house,
     language,
     load_visitor,
@@ -68,6 +69,9 @@ def sign_out() -> ResponseReturnValue:
 @open_to_all
 def join(token: str) -> ResponseReturnValue:
     form = Form()
+    with reading() as store:
+        view = invitations.look(store, token, now())
+    address_in(request.form.get("language") or view["language"])
     if request.method == "POST":
         try:
             if visitor() and "as_me" in request.form:
@@ -80,8 +84,6 @@ def join(token: str) -> ResponseReturnValue:
             return redirect(url_for("account.home"), 303)
         except InvalidInput as error:
             form = Form.refused(typed(), error)
-    with reading() as store:
-        view = invitations.look(store, token, now())
     return render_template("account/join.html", view=view, form=form), 422 if form.problems else 200
 
 

@@ -75,14 +75,19 @@ def actor() -> Actor:
 
 
 def language() -> Language:
-    """Return the reader's language: asked for now, their own, chosen here before, what the browser asks for."""
+    """Return the language to speak: asked for now, one's own, the page's, picked before, the browser's."""
     offered = house().settings.languages
     who = visitor()
-    asked = (request.args.get("lang"), who.language if who else None, request.cookies.get(LANGUAGE_COOKIE))
-    for tag in asked:
+    own = who.language if who else None
+    for tag in (request.args.get("lang"), own, g.get("addressed_in"), request.cookies.get(LANGUAGE_COOKIE)):
         if tag in offered:
             return LANGUAGES[tag]
     return LANGUAGES[request.accept_languages.best_match(offered) or (offered[0] if offered else ENGLISH.tag)]
+
+
+def address_in(tag: str) -> None:
+    """Speak a language on this page, to whoever has none of their own yet: one that they were invited in, say."""
+    g.addressed_in = tag
 
 
 def phrases() -> Phrases:

@@ -123,11 +123,16 @@ def country_address(country: str) -> str:
     return url_for(str(request.endpoint), **{**(request.view_args or {}), "country": country})
 
 
+def language_address(tag: str) -> str:
+    """Return the address of this page in another language."""
+    return url_for(str(request.endpoint), **{**(request.view_args or {}), **request.args, "lang": tag})
+
+
 def install(app: Flask) -> None:
     words = (
         page_words, intro_words, question_words, hint_words, option_words, level_words, eye_words, sight_words,
         sight_word_of, vital_level, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words,
-        device_words, clock_of, half_past_nine, territory_name, country_address,
+        device_words, clock_of, half_past_nine, territory_name, country_address, language_address,
     )  # fmt: skip
     app.jinja_env.globals.update({one.__name__: one for one in words})
     app.jinja_env.globals["level_shape"] = triage_words.level_shape

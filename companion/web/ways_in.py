@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from companion.common.errors import InvalidInput
 from companion.usecases import passes, recovery, signing
 from companion.web.account import enter
-from companion.web.context import actor, now, reading, typed, visitor, writing
+from companion.web.context import actor, address_in, now, reading, typed, visitor, writing
 from companion.web.doors import open_to_all
 from companion.web.forms import Form
 
@@ -21,6 +21,7 @@ def carry(token: str) -> ResponseReturnValue:
     """Who gave this pass and what it is for; pressing the button signs this browser in as its carrier alone."""
     with reading() as store:
         view = passes.look(store, token, now())
+    address_in(view["language"])
     if request.method == "GET":
         return render_template("account/pass.html", view=view, wearer=None, lit_for=view["wearer"])
     if visitor():
@@ -46,4 +47,5 @@ def recover(token: str) -> ResponseReturnValue:
             form = Form.refused(typed(), error)
     with reading() as store:
         view = recovery.look(store, token, now())
+    address_in(view["language"])
     return render_template("account/recover.html", view=view, form=form), 422 if form.problems else 200

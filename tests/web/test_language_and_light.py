@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime
+from html import unescape
 
 import pytest
 from fakes import Clock
 from flask import Flask
-from people import Cast
+from people import EVENING, PASSWORD, Cast
+from sqlalchemy import select
 from visitors import enter, hidden
 
 from companion.phrasebook.languages import PSEUDO, PSEUDO_RTL
 from companion.store.engine import Store
 from companion.store.models import Person
+from companion.usecases.actor import actor_of
+from companion.usecases.invitations import invite
 
 
 def language_of(page: str) -> tuple[str, str]:
@@ -54,6 +58,39 @@ def test_no_plain_english_on_the_pseudo_page(app: Flask, path: str) -> None:
     texts = [one.strip() for one in re.findall(r">([^<]+)<", body) if one.strip()]
     plain = [one for one in texts if re.search(r"[A-Za-z]{3,}", re.sub(r"\[[^\]]*\]", "", one))]
     assert [one for one in plain if not re.search(r"\b(?:Sun|Sept)\b", one)] == []
+
+
+@pytest.mark.parametrize("path", ["/sign-in", "/wrong", "/wrong?country=GB", "/join/{token}"])
+def test_every_language_is_a_link_in_its_own_name(app: Flask, cast: Cast, store: Store, path: str) -> None:
+    address = path.format(token=invitation(cast, store, "ar"))
+    page = app.test_client().get(address, headers={"Accept-Language": "en"}).get_data(as_text=True)
+    spoken = language_of(page)[0]
+    assert spoken == ("ar" if "join" in path else "en"), "an invitation is read in the language it was made for"
+    links = dict(re.findall(r'<a [^>]*href="([^"]+)" lang="([^"]+)"[^>]*translate="no">', page))
+    assert {*links.values(), spoken} == {"en", "zh-Hans", "ar"}, "no pseudo-language among them"
+    for link, tag in links.items():
+        other = app.test_client().get(unescape(link)).get_data(as_text=True)
+        assert language_of(other) == (tag, "rtl" if tag == "ar" else "ltr")
+        assert ("country=GB" in link) == ("country" in path), "the rest of the address is kept"
+
+
+def test_an_account_speaks_the_language_in_which_it_was_made(app: Flask, cast: Cast, store: Store) -> None:
+    app.config["WTF_CSRF_ENABLED"] = False
+    token = invitation(cast, store, "ar")
+    client = app.test_client()
+    form = {"name": "Ann", "login": "ann", "password": PASSWORD, "password_again": "another"}
+    page = client.get(f"/join/{token}?lang=zh-Hans")
+    again = client.post(f"/join/{token}", data={**hidden(page), **form})
+    assert (again.status_code, language_of(again.get_data(as_text=True))[0]) == (422, "zh-Hans")
+    client.post(f"/join/{token}", data={**hidden(again), **form, "password_again": PASSWORD})
+    with store.reading() as session:
+        assert session.scalars(select(Person.language).where(Person.name == "Ann")).one() == "zh-Hans"
+
+
+def invitation(cast: Cast, store: Store, language: str) -> str:
+    with store.writing() as session:
+        asta = actor_of(session, session.get_one(Person, cast.people["Asta"]), "")
+        return invite(session, asta, cast.wearers["Nola"], "guardian", "Aunt", EVENING, language)
 
 
 # -- light --------------------------------------------------------------------------------------------------------

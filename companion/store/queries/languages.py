@@ -1,4 +1,4 @@
-"""What a practice signed about the safety text in a language, the newest first. They never commit."""
+"""What a practice signed about the safety text in a language: the newest; of two at one instant the stricter."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def word_on(session: Session, practice_id: str, language: str, text_version: str
             PracticeLanguage.language == language,
             PracticeLanguage.text_version == text_version,
         )
-        .order_by(PracticeLanguage.signed_at.desc(), PracticeLanguage.id.desc())
+        .order_by(PracticeLanguage.signed_at.desc(), PracticeLanguage.open, PracticeLanguage.id)
         .limit(1)
     )
 
@@ -27,6 +27,6 @@ def last_word(session: Session, practice_id: str, language: str) -> PracticeLang
     return session.scalar(
         select(PracticeLanguage)
         .where(PracticeLanguage.practice_id == practice_id, PracticeLanguage.language == language)
-        .order_by(PracticeLanguage.signed_at.desc(), PracticeLanguage.id.desc())
+        .order_by(PracticeLanguage.signed_at.desc(), PracticeLanguage.open, PracticeLanguage.id)
         .limit(1)
     )
