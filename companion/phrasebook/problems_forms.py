@@ -11,6 +11,7 @@ SENTENCES: Mapping[str, str] = {
     "too_long": N_("This is too long. Write at most %(longest)s letters."),
     "choice_missing": N_("Choose one. “Not sure” is a good answer too."),
     "choice_unknown": N_("Choose one of the answers shown."),
+    "sight_missing": N_("Say how sight was, for one eye at least."),
     "not_a_number": N_("Write a number here."),
     "not_whole": N_("Write a whole number here."),
     "number_out_of_range": N_("Write a number from %(low)s to %(high)s."),
