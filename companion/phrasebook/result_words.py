@@ -118,6 +118,12 @@ def time_and_day(phrases: Phrases, moment: str, now: datetime) -> str:
     return phrases.gettext("%(day)s at %(time)s", day=phrases.day(when.date()), time=clock)
 
 
+def news_text(phrases: Phrases, alert: Mapping[str, Any] | None) -> str | None:
+    """Say that nobody answers, once that is so."""
+    news = alert.get("news") if alert else None
+    return phrases.say(NEWS[news]) if news else None
+
+
 def told_lines(phrases: Phrases, alert: Mapping[str, Any] | None, now: datetime) -> list[tuple[bool, str]]:
     """Say who has been told and what they have done: each line with whether it has happened."""
     if alert is None:
