@@ -19,6 +19,13 @@ SENTENCES: Mapping[str, str] = {
     ),
     "handover_too_young": N_("Your practice hands over from the age of %(age)s years on."),
     "invitation_used": N_("This invitation was used already. Nothing was changed."),
+    "wearer_has_account": N_(
+        "This wearer has an account of their own already. Nothing was changed. If they cannot sign in, "
+        "the practice can let them back in."
+    ),
+    "wearer_or_guardian": N_(
+        "One account is the wearer's own or a guardian's, not both. Make a new account for this one."
+    ),
     "last_manager": N_("A practice needs a manager. Invite another one first."),
     "hours_form": N_("Write hours like 08:30-12:30, 14:00-18:00. Leave it empty on a closed day."),
 }

@@ -26,6 +26,7 @@ from companion.usecases.signing import open_sign_in, regions
 
 LASTS = timedelta(days=14)
 FAMILY_KINDS = (Role.GUARDIAN, Role.WEARER)
+TAKEN, BOTH = Problem("wearer_has_account", "link"), Problem("wearer_or_guardian", "link")
 
 
 def invite(
@@ -35,6 +36,8 @@ def invite(
     wearer = wearer_for(session, actor, wearer_id, Action.ENROL)
     if kind not in FAMILY_KINDS:
         raise InvalidInput(Problem("choice_unknown", "kind"))
+    if kind == Role.WEARER and wearer.person_id is not None:
+        raise InvalidInput(Problem("wearer_has_account", "kind"))
     token = write_invitation(session, wearer.practice_id, kind, name, language, now, actor.person_id, wearer.id)
     session.commit()
     return token
@@ -108,11 +111,16 @@ def revoke(session: Session, actor: Actor, invitation_id: str, now: datetime) ->
     return row
 
 
-def look(session: Session, token: str, now: datetime) -> dict[str, Any]:
-    """Show who invites whom, before anything is accepted. NotFound when the link is used, old or unknown."""
+def look(session: Session, token: str, now: datetime, actor: Actor | None = None) -> dict[str, Any]:
+    """Show who invites whom, before anything is accepted. NotFound when the link is used, old or unknown.
+
+    ``refused`` says why nobody can join by it, ``refused_as_me`` why whoever is signed in can't.
+    """
     row = _open(session, token, now)
     practice = session.get_one(Practice, row.practice_id)
     return {
+        "refused": TAKEN if _is_taken(session, row) else None,
+        "refused_as_me": BOTH if actor and _is_both(session, row, actor.person_id) else None,
         "practice": {"name": practice.name, "phone": practice.phone},
         "invited_by": session.get_one(Person, row.invited_by).name if row.invited_by else None,
         "kind": row.kind,
@@ -150,7 +158,10 @@ def accept(session: Session, token: str, form: Mapping[str, str], now: datetime,
 def accept_as(session: Session, actor: Actor, token: str, now: datetime) -> None:
     """Tie the account that is signed in to what the link is for: a second child, say."""
     own_account(session, actor)
-    _join(session, _open(session, token, now), actor.person_id, now)
+    row = _open(session, token, now)
+    if _is_both(session, row, actor.person_id):
+        raise InvalidInput(BOTH)
+    _join(session, row, actor.person_id, now)
     session.commit()
 
 
@@ -188,6 +199,21 @@ def _open(session: Session, token: str, now: datetime) -> Invitation:
     return row
 
 
+def _is_taken(session: Session, row: Invitation) -> bool:
+    """A wearer's account is theirs: no link puts another in its place. Back in leads the desk's recovery."""
+    return row.kind == Role.WEARER and session.get_one(Wearer, row.wearer_id).person_id is not None
+
+
+def _is_both(session: Session, row: Invitation, person_id: str) -> bool:
+    """One account is the wearer's or a guardian's, never both: else a child could look after themselves."""
+    if row.wearer_id is None:
+        return False
+    if row.kind == Role.GUARDIAN:
+        return session.get_one(Wearer, row.wearer_id).person_id == person_id
+    guards = session.get(Guardianship, (row.practice_id, row.wearer_id, person_id))
+    return guards is not None and guards.ended_at is None
+
+
 def _join(session: Session, row: Invitation, person_id: str, now: datetime) -> None:
     used = session.scalar(
         update(Invitation)
@@ -202,7 +228,9 @@ def _join(session: Session, row: Invitation, person_id: str, now: datetime) -> N
             Membership(practice_id=row.practice_id, person_id=person_id, role=row.kind, since=now, ended_at=None)
         )
     elif row.kind == Role.WEARER:
-        session.get_one(Wearer, row.wearer_id).person_id = person_id
+        free = update(Wearer).where(Wearer.id == row.wearer_id, Wearer.person_id.is_(None))
+        if session.scalar(free.values(person_id=person_id).returning(Wearer.id)) is None:
+            raise InvalidInput(TAKEN)
     else:
         session.merge(
             Guardianship(

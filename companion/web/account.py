@@ -70,7 +70,7 @@ def sign_out() -> ResponseReturnValue:
 def join(token: str) -> ResponseReturnValue:
     form = Form()
     with reading() as store:
-        view = invitations.look(store, token, now())
+        view = invitations.look(store, token, now(), visitor())
     address_in(request.form.get("language") or view["language"])
     if request.method == "POST":
         try:

@@ -13,7 +13,7 @@ from telling import actor_named
 from companion.access import Role
 from companion.common.errors import InvalidInput, NotAllowed, NotFound
 from companion.store.engine import Store
-from companion.store.models import Guardianship, Invitation, Person
+from companion.store.models import Guardianship, Invitation, Person, Wearer
 from companion.usecases import consents, invitations, signing
 
 FORM = {"name": "Greta", "login": "greta", "password": "a long enough one", "password_again": "a long enough one"}
@@ -112,6 +112,53 @@ def test_an_adult_joins_as_their_own_wearer(store: Store, cast: Cast, clock: Clo
         actor = signing.actor_for_token(session, signed_in, clock())
         assert actor is not None
         assert [one.name for one in signing.wearers_of(session, actor)] == ["Timo"]
+
+
+def wearers_link(store: Store, cast: Cast, clock: Clock, name: str = "Timo") -> str:
+    pavel = actor_named(store, cast.people["Pavel"])
+    with store.writing() as session:
+        return invitations.invite(session, pavel, cast.wearers[name], "wearer", name, clock())
+
+
+def test_no_link_puts_another_account_in_the_place_of_a_wearers_own(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    first, second = wearers_link(store, cast, clock), wearers_link(store, cast, clock)
+    gus = actor_named(store, cast.people["Gus"])
+    with store.reading() as session:
+        assert invitations.look(session, second, clock())["refused"] is None
+    with store.writing() as session:
+        invitations.accept(session, first, {**FORM, "name": "Timo", "login": "timo"}, clock())
+    with store.reading() as session:
+        assert invitations.look(session, second, clock())["refused"] == invitations.TAKEN
+    with store.writing() as session, pytest.raises(InvalidInput):
+        invitations.accept(session, second, {**FORM, "login": "other"}, clock())
+    with store.writing() as session, pytest.raises(InvalidInput):
+        invitations.accept_as(session, gus, second, clock())
+    with store.reading() as session:
+        own = session.get_one(Wearer, cast.wearers["Timo"]).person_id
+        assert own is not None and session.get_one(Person, own).short_name == "timo"
+        assert session.scalar(select(Person.id).where(Person.short_name == "other")) is None
+    with pytest.raises(InvalidInput):
+        wearers_link(store, cast, clock)
+
+
+def test_H17_one_account_is_the_wearers_or_a_guardians_never_both(store: Store, cast: Cast, clock: Clock) -> None:
+    hedda, gus, wim = (actor_named(store, cast.people[name]) for name in ("Hedda", "Gus", "Wim"))
+    link = wearers_link(store, cast, clock)
+    with store.writing() as session:
+        guards = invitations.invite(
+            session, actor_named(store, cast.people["Asta"]), cast.wearers["Wim"], "guardian", "Wim", clock()
+        )
+    for actor, token in ((hedda, link), (wim, guards)):
+        with store.reading() as session:
+            assert invitations.look(session, token, clock(), actor)["refused_as_me"] == invitations.BOTH
+        with store.writing() as session, pytest.raises(InvalidInput) as caught:
+            invitations.accept_as(session, actor, token, clock())
+        assert caught.value.problems == (invitations.BOTH,)
+    with store.reading() as session:
+        assert invitations.look(session, link, clock(), gus)["refused_as_me"] is None
+        assert session.get_one(Wearer, cast.wearers["Timo"]).person_id is None
 
 
 def test_a_manager_invites_staff_and_nobody_else_does(store: Store, cast: Cast, clock: Clock) -> None:
