@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 from flask import Flask
 from flask_limiter import Limiter
@@ -14,6 +14,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 
 from companion.config import Settings
 from companion.store.engine import Store
+from companion.usecases import signing
 from companion.web import (
     account,
     care,
@@ -68,7 +69,9 @@ def _keep_sessions(app: Flask, settings: Settings) -> None:
         SESSION_COOKIE_SECURE=settings.cookie_secure,
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
-        PERMANENT_SESSION_LIFETIME=timedelta(days=90),
+        PERMANENT_SESSION_LIFETIME=signing.LASTS,
+        # Set when it changes and never else: a stylesheet that comes late must not bring back an older session.
+        SESSION_REFRESH_EACH_REQUEST=False,
         MAX_CONTENT_LENGTH=1_000_000,
         WTF_CSRF_TIME_LIMIT=None,  # as long as the session: a report may be thought over all night
     )

@@ -48,7 +48,7 @@ def actor(session, cast: Cast, name: str):
 
 def link_on(window: Window, kind: str) -> str:
     found = re.search(rf"{window.site.address}/{kind}/[\w-]+", window.page.content())
-    assert found
+    assert found, window.page.content()[:1500] + window.says("body")
     return found[0]
 
 

@@ -208,3 +208,12 @@ def test_H2_a_report_sent_after_the_sign_in_ended_reaches_the_desk_unverified_fr
     assert lost.get(f"/w/{nola}/tonight").status_code == 302
     stranger = lost.post(f"/w/{cast.wearers['Timo']}/wrong", data=said, headers={"Origin": origin})
     assert "It could not check who sent it" not in seen(stranger)
+
+
+def test_only_a_changed_session_sets_its_cookie(enter: Enter, app: Flask) -> None:
+    """A stylesheet that comes late would bring back the session from before; a shared cache would keep it."""
+    gwen = enter("Gwen")
+    page = gwen.get("/us").get_data(as_text=True)
+    (sheet,) = re.findall(r'href="(/static/[^"]+us\.css)"', page)
+    assert "Set-Cookie" not in gwen.get(sheet).headers
+    assert "Set-Cookie" not in gwen.get("/us").headers
