@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from companion.access import Action
 from companion.common.errors import InvalidInput, NotFound, Problem
 from companion.common.ids import is_id
-from companion.store.models import CarerPass, Guardianship, Person, Wearer
+from companion.store.models import CarerPass, Guardianship, Person, Recovery, Wearer
 from companion.usecases.actor import Actor, wearer_for
 from companion.usecases.audit import note
 from companion.usecases.showing import is_minor, wearer_plain
@@ -29,7 +29,7 @@ def guardianship(session: Session, actor: Actor, wearer_id: str, person_id: str,
 
 
 def end_guardianship(session: Session, actor: Actor, wearer_id: str, person_id: str, now: datetime) -> None:
-    """End it from now on, and with it the passes that this guardian gave.
+    """End it from now on, and with it the passes that this guardian gave and the ways back in that they began.
 
     A minor who signs in alone always keeps one guardian: otherwise nobody at home would hear of their reports.
     """
@@ -45,6 +45,16 @@ def end_guardianship(session: Session, actor: Actor, wearer_id: str, person_id: 
             CarerPass.wearer_id == wearer.id,
             CarerPass.issued_by == row.person_id,
             CarerPass.revoked_at.is_(None),
+        )
+        .values(revoked_at=now)
+    )
+    session.execute(
+        update(Recovery)
+        .where(
+            Recovery.practice_id == wearer.practice_id,
+            Recovery.started_by == row.person_id,
+            Recovery.used_at.is_(None),
+            Recovery.revoked_at.is_(None),
         )
         .values(revoked_at=now)
     )

@@ -3,7 +3,7 @@
 A recovery is a one-time link, shown and never sent. Used, it sets a new password and ends every other sign-in of
 the person. Whoever belongs to another practice too is refused: one practice's desk must not open another's doors;
 a new invitation makes an account for this practice alone. A co-guardian's link opens nothing until the practice
-has spoken with the person whom it is for.
+has spoken with the person whom it is for. Whoever began it must have the right to it still when it is used.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import select, update
+from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
-from companion.access import Action
+from companion.access import Action, Role, may
 from companion.common.errors import InvalidInput, NotAllowed, NotFound, Problem
 from companion.common.ids import is_id
 from companion.common.moments import zone
@@ -80,6 +80,7 @@ def waiting(session: Session, actor: Actor, now: datetime) -> list[dict[str, Any
         )
         .order_by(Recovery.created_at, Recovery.id)
     )
+    rows = [row for row in rows if _still_good(session, row)]
     return [
         {
             "id": row.id,
@@ -188,7 +189,7 @@ def _end_others(session: Session, person_id: str, now: datetime) -> None:
 
 def _open(session: Session, token: str, now: datetime) -> Recovery:
     row = session.scalar(select(Recovery).where(Recovery.token_hash == passwords.token_hash(token)))
-    if row is None or row.used_at or row.revoked_at or row.expires_at <= now:
+    if row is None or row.used_at or row.revoked_at or row.expires_at <= now or not _still_good(session, row):
         raise NotFound("recovery")
     return row
 
@@ -198,9 +199,45 @@ def _waiting_here(session: Session, actor: Actor, recovery_id: str, now: datetim
     row = session.get(Recovery, recovery_id) if is_id(recovery_id) else None
     if row is None or row.practice_id != practice.id or row.confirmed_at or row.used_at or row.revoked_at:
         raise NotFound("recovery")
-    if row.expires_at <= now:
+    if row.expires_at <= now or not _still_good(session, row):
         raise NotFound("recovery")
     return row
+
+
+def _still_good(session: Session, row: Recovery) -> bool:
+    """Say whether whoever began it still may, and the person is still this practice's alone."""
+    person = session.get_one(Person, row.person_id)
+    if _belongs_elsewhere(session, person, row.practice_id):
+        return False
+    works_here = row.practice_id in _memberships(session, person)
+    roles = session.scalars(
+        select(Membership.role).where(
+            Membership.practice_id == row.practice_id,
+            Membership.person_id == row.started_by,
+            Membership.ended_at.is_(None),
+        )
+    )
+    if may(map(Role, roles), Action.MANAGE_STAFF if works_here else Action.RECOVER_FAMILY):
+        return True
+    return not works_here and _look_after_together(session, row)
+
+
+def _look_after_together(session: Session, row: Recovery) -> bool:
+    """Say whether who vouched and whom they vouched for are guardians of one wearer today."""
+    both = (row.started_by, row.person_id)
+    wearer = (
+        select(Guardianship.wearer_id)
+        .join(Wearer, Wearer.id == Guardianship.wearer_id)
+        .where(
+            Guardianship.practice_id == row.practice_id,
+            Guardianship.person_id.in_(both),
+            Guardianship.ended_at.is_(None),
+            Wearer.ended_at.is_(None),
+        )
+        .group_by(Guardianship.wearer_id)
+        .having(func.count() == len(both))
+    )
+    return session.scalars(wearer).first() is not None
 
 
 def _person_here(session: Session, actor: Actor, practice: Practice, person_id: str) -> Person:

@@ -8,12 +8,13 @@ from datetime import time
 import pytest
 from fakes import Clock
 from people import PASSWORD, Cast, add_guardian
+from sqlalchemy import select
 from telling import actor_named, entry, tell
 
 from companion.common.errors import InvalidInput, NotAllowed, NotFound
 from companion.common.moments import night_of, zone
 from companion.store.engine import Store
-from companion.store.models import Person, Wearer
+from companion.store.models import Guardianship, Person, Recovery, Wearer
 from companion.usecases import (
     account,
     consents,
@@ -23,8 +24,10 @@ from companion.usecases import (
     profile,
     recovery,
     signing,
+    staff,
 )
 from companion.usecases.actor import Actor
+from companion.usecases.guardianships import end_guardianship
 
 NEW = {"password": "some other long words", "password_again": "some other long words"}
 
@@ -279,6 +282,49 @@ def test_the_practice_can_refuse_and_only_its_own(store: Store, cast: Cast, cloc
             with pytest.raises(NotFound):
                 ask(session, otto, asked["id"], clock())
         recovery.refuse(session, asta, asked["id"], clock())
+    with pytest.raises(NotFound):
+        use(store, clock, token)
+
+
+def test_who_began_a_way_back_in_must_have_the_right_to_it_still(store: Store, cast: Cast, clock: Clock) -> None:
+    """Gwen vouches and is removed: her link dies, asked and confirmed. Asta leaves: so does hers."""
+    asta, nola = actor_named(store, cast.people["Asta"]), cast.wearers["Nola"]
+    token = vouched(store, cast, clock)
+    with store.writing() as session:
+        (asked,) = recovery.waiting(session, asta, clock())
+        recovery.confirm(session, asta, asked["id"], clock())
+    with store.writing() as session:
+        end_guardianship(session, asta, nola, cast.people["Gwen"], clock())
+    with store.reading() as session:
+        assert session.scalars(select(Recovery)).one().revoked_at is not None
+        with pytest.raises(NotFound):
+            recovery.look(session, token, clock())
+    with pytest.raises(NotFound):
+        use(store, clock, token)
+    desks = start(store, cast, clock, "Asta", "Gus")
+    with store.writing() as session:
+        staff.end_membership(
+            session, actor_named(store, cast.people["Mina"]), asta.person_id, "assistant", clock()
+        )
+    with pytest.raises(NotFound):
+        use(store, clock, desks)
+
+
+@pytest.mark.parametrize("whose", ["Gwen", "Gus"])
+def test_a_link_that_waits_dies_with_either_guardianship(
+    store: Store, cast: Cast, clock: Clock, whose: str
+) -> None:
+    """Even where nothing revoked it: the right is asked again, when it is confirmed and when it is used."""
+    token, asta = vouched(store, cast, clock), actor_named(store, cast.people["Asta"])
+    with store.writing() as session:
+        (asked,) = recovery.waiting(session, asta, clock())
+        guards = session.get_one(Guardianship, (cast.practices["mill"], cast.wearers["Nola"], cast.people[whose]))
+        guards.ended_at = clock()
+        session.commit()
+    with store.writing() as session:
+        assert recovery.waiting(session, asta, clock()) == []
+        with pytest.raises(NotFound):
+            recovery.confirm(session, asta, asked["id"], clock())
     with pytest.raises(NotFound):
         use(store, clock, token)
 
