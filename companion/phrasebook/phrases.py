@@ -39,8 +39,9 @@ class Phrases:
     def __init__(self, language: Language = ENGLISH, customs: Customs | None = None) -> None:
         self.language, self.customs = language, customs or Customs()
         self.locale = Locale.parse(language.locale)
-        self._system = _numbering_system(self.locale, self.customs.digits)
-        self._digits = _digits(self.locale, self._system)
+        self.numbering = _numbering_system(self.locale, self.customs.digits)
+        """CLDR's name of the digits in use."""
+        self._digits = _digits(self.locale, self.numbering)
         self._catalogue = catalogue(language)
 
     # -- sentences -------------------------------------------------------------------------------------------
@@ -86,7 +87,7 @@ class Phrases:
 
     # -- values ----------------------------------------------------------------------------------------------
     def number(self, value: float, pattern: str | None = None) -> str:
-        symbols = self._system if self._system in self.locale.number_symbols else "latn"
+        symbols = self.numbering if self.numbering in self.locale.number_symbols else "latn"
         said = format_decimal(value, format=pattern, locale=self.locale, numbering_system=symbols)
         return self._written(said)
 
@@ -104,6 +105,9 @@ class Phrases:
 
     def long_day(self, day: date) -> str:
         return self._written(format_date(day, format="full", locale=self.locale))
+
+    def short_weekday(self, day: date) -> str:
+        return format_date(day, format="EEE", locale=self.locale)
 
     def weekday(self, day: date) -> str:
         return format_date(day, format="EEEE", locale=self.locale)

@@ -56,11 +56,15 @@ def day(moment: str) -> str:
     return context.phrases().day(date.fromisoformat(moment[:10]))
 
 
-def day_word(moment: str, now: str) -> Markup | str:
-    """Say the day of an instant as seen from ``now``: today, tomorrow, yesterday, else its weekday and date."""
-    apart = (date.fromisoformat(moment[:10]) - date.fromisoformat(now[:10])).days
+def day_word(moment: str, now: str, weekday: bool = False) -> Markup | str:
+    """Say the day of an instant as seen from ``now``: today, tomorrow, yesterday, else its weekday and date.
+
+    weekday: its weekday alone, where there is little room and no doubt of the week.
+    """
+    then = date.fromisoformat(moment[:10])
     near = {0: gettext("today"), 1: gettext("tomorrow"), -1: gettext("yesterday")}
-    return near.get(apart) or day(moment)
+    said = near.get((then - date.fromisoformat(now[:10])).days)
+    return said or (context.phrases().short_weekday(then) if weekday else day(moment))
 
 
 def light(where: str | None = None) -> str:
@@ -98,6 +102,7 @@ def install(app: Flask) -> None:
     def reader() -> dict[str, Any]:
         return {
             "language": context.language(),
+            "numbering": context.phrases().numbering,
             "languages": [LANGUAGES[tag] for tag in context.house().settings.languages],
             "visitor": context.visitor(),
         }
