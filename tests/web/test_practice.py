@@ -124,7 +124,7 @@ def test_the_call_sheet_has_all_that_a_call_needs(enter: Open, alert_id: str) ->
     page = seen(answer)
     assert 'href="tel:+441632960123"' in answer.get_data(as_text=True)
     for words in (
-        "Nola, 8",
+        "Nola · 8",
         "speaks English",
         "right eye",
         "Clearly red, or a red patch",

@@ -91,6 +91,14 @@ def test_H4_a_manager_unlocks_a_language_by_a_signed_review(
     assert 'data-safety-text="held"' in gwen.get("/wrong").get_data(as_text=True)
 
 
+@pytest.mark.parametrize("topic", ["stuck", "stings"])
+def test_H9_H4_help_with_a_lens_is_held_back_as_well(gwen: FlaskClient, cast: Cast, topic: str) -> None:
+    page = gwen.get(f"/w/{cast.wearers['Nola']}/care/help/{topic}").get_data(as_text=True)
+    main = page[page.index("<main") :]
+    assert main.index('data-safety-text="held"') < main.index(f"tel:{PHONE}") < main.index("<h1")
+    assert len(sentences_of(main, "in-english")) > 5
+
+
 def test_H4_in_the_demo_the_english_stands_beside(
     settings: Settings, store: Store, clock: Clock, cast: Cast
 ) -> None:
