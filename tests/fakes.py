@@ -36,9 +36,10 @@ class Mode(StrEnum):
 
     ACCEPT = "accept"
     LATER = "later"  # 451 to the recipient
-    NEVER = "never"  # 550 to the recipient
+    NEVER = "never"  # 550 5.1.1 to the recipient: no such mailbox
+    MISSET = "misset"  # 550 5.7.1 to the recipient: relaying or policy, a server set up wrongly
     LATER_AFTER_DATA = "later_after_data"  # 451 to the letter
-    NEVER_AFTER_DATA = "never_after_data"  # 554 to the letter
+    MISSET_AFTER_DATA = "misset_after_data"  # 554 to the letter
     HANG = "hang"  # no answer to the letter while the caller waits
     ACCEPT_UNSAID = "accept_unsaid"  # keeps the letter, then cuts the line unsaid: a second try makes a twin
 
@@ -105,6 +106,8 @@ class Postbox:
                 return "451 4.3.0 try again later"
             case Mode.NEVER:
                 return "550 5.1.1 no such mailbox"
+            case Mode.MISSET:
+                return "550 5.7.1 relaying denied"
         envelope.rcpt_tos.append(address)
         return "250 OK"
 
@@ -114,8 +117,8 @@ class Postbox:
         match mode:
             case Mode.LATER_AFTER_DATA:
                 return "451 4.3.0 try again later"
-            case Mode.NEVER_AFTER_DATA:
-                return "554 5.6.0 not this letter"
+            case Mode.MISSET_AFTER_DATA:
+                return "554 5.7.1 not from this sender"
             case Mode.HANG:
                 assert self._release is not None
                 await self._release.wait()

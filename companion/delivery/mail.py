@@ -18,6 +18,9 @@ from enum import StrEnum
 
 from companion.delivery.base import DeliveryError, Message
 
+_UNKNOWN_MAILBOX = re.compile(rb"5\.1\.(?:1|2|3|6|10)\b")
+"""Enhanced status codes (RFC 3463, RFC 7505) that speak of the address it was sent to. 5.1.7 and 5.1.8 speak of the
+sender, 5.7.x of policy: those are settings, and settings are mended."""
 _ADDRESS = re.compile(r"[^\s@<>\"(),:;\\\x00-\x1f\x7f]+@[^\s@<>\"(),:;\\\x00-\x1f\x7f]+")
 
 
@@ -56,9 +59,7 @@ def send_mail(server: MailServer, message: Message) -> str:
         finally:
             _leave(talk)
     except smtplib.SMTPRecipientsRefused as error:
-        raise DeliveryError(_told(error), permanent=_all_final(error.recipients)) from error
-    except smtplib.SMTPDataError as error:
-        raise DeliveryError(_told(error), permanent=error.smtp_code >= 500) from error
+        raise DeliveryError(_told(error), permanent=_all_unknown(error.recipients)) from error
     except smtplib.SMTPNotSupportedError as error:
         # A log-in or an encryption that the server lacks is ours to mend; an address it cannot spell is not.
         raise DeliveryError(_told(error), permanent=not message.address.isascii()) from error
@@ -121,8 +122,10 @@ def _leave(talk: smtplib.SMTP) -> None:
         talk.close()
 
 
-def _all_final(refusals: Mapping[str, tuple[int, bytes]]) -> bool:
-    return all(500 <= code < 600 for code, _ in refusals.values())
+def _all_unknown(refusals: Mapping[str, tuple[int, bytes]]) -> bool:
+    """Only an unknown mailbox is final. Any other refusal may be a server set up wrongly for half an hour, and an
+    alert must not lose its steps to that."""
+    return all(500 <= code < 600 and _UNKNOWN_MAILBOX.match(told) for code, told in refusals.values())
 
 
 def _told(error: Exception) -> str:

@@ -1,9 +1,11 @@
 """Who is told next about an alert, until a person has taken it.
 
 An alert climbs step by step: each step tells some people a number of minutes after the alert was raised. Only
-*taken* stops the climb; *delivered* and *read* do not. An alert that somebody took without reaching the family
-within the practice's minutes climbs again from its first step, with step numbers that go on counting. Whoever asks
-gets every step that is due and not done, so a worker that slept misses none.
+*taken* stops the climb; *delivered* and *read* do not. At the top it never falls silent: everybody is told again
+every so many minutes, and when the practice opens, until somebody takes it. An alert that somebody took without
+reaching the family within the practice's minutes, or that time has raised to a higher level, climbs again from its
+first step, with step numbers that go on counting. Whoever asks gets every step that is due and not done, so a worker
+that slept misses none; of the repeats it owes one, not all.
 
 Levels 4 and 5 are counted in real minutes, day and night; level 3 in minutes in which the practice is open. The
 minutes are the design of the safety guidance, section 6.2, and the practice's to set.
@@ -17,7 +19,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
-from companion.escalation.duty import OpeningHours, open_minutes
+from companion.escalation.duty import OpeningHours, has_opened, open_minutes
 
 
 class MinutesOf(StrEnum):
@@ -35,6 +37,8 @@ class Ladder:
     counts: MinutesOf
     family_told_after_minutes: int
     """Real minutes, whatever ``counts`` says: the family waits by its own clock."""
+    again_after_minutes: int = 30
+    """After its last step the alert goes to everybody again, this often, counted as the steps are (design)."""
 
 
 LADDERS: Mapping[int, Ladder] = {
@@ -50,7 +54,7 @@ class ClimbPlan:
     """How the alerts of one practice climb."""
 
     people: tuple[str, ...]
-    """Ids of those to tell, in order."""
+    """Ids of those to tell: those who are told first, in order, then everybody else."""
     contact_minutes: int
     """How long after *taken* the family must have been reached. The climb counts as its level does, the family in
     real minutes."""
@@ -75,6 +79,7 @@ class AlertTimes:
 
     level: int
     raised_at: datetime
+    """When it was raised to the level that it has now."""
     taken_at: datetime | None = None
     contact_at: datetime | None = None
     closed_at: datetime | None = None
@@ -108,13 +113,17 @@ def due_steps(
     climbed = _climbed_minutes(alert, plan, now) if ladder else None
     if ladder is None or climbed is None:
         return ()
-    earlier = [step.number for step in steps_done if not _in_this_climb(step, alert, plan)]
-    done = {step.number for step in steps_done}
-    first = max(earlier, default=-1) + 1
+    done = {step.number: step for step in steps_done}
+    this_climb = [step for step in done.values() if _in_this_climb(step, alert, plan)]
+    first = max(done.keys() - {step.number for step in this_climb}, default=-1) + 1
+    numbers = range(first, first + len(ladder.after_minutes))
+    if all(number in done for number in numbers):
+        last = max(this_climb, key=lambda step: step.number)
+        return (DueStep(last.number + 1, plan.people),) if _due_again(last, alert.level, plan, now) else ()
     return tuple(
-        DueStep(first + i, plan.told_at(i, alert.level))
-        for i, minutes in enumerate(ladder.after_minutes)
-        if minutes <= climbed and first + i not in done
+        DueStep(number, plan.told_at(number - first, alert.level))
+        for number, minutes in zip(numbers, ladder.after_minutes, strict=True)
+        if minutes <= climbed and number not in done
     )
 
 
@@ -129,6 +138,12 @@ def family_told(alert: AlertTimes, plan: ClimbPlan, now: datetime) -> FamilyNews
     if not plan.people:
         return FamilyNews.NOBODY_TO_TELL
     return FamilyNews.NOBODY_TOOK_IT if waited >= ladder.family_told_after_minutes else None
+
+
+def _due_again(last: DoneStep, level: int, plan: ClimbPlan, now: datetime) -> bool:
+    """Say whether everybody must hear of an alert again: after a while, and as soon as the practice opens."""
+    waited = _minutes(level, plan, last.at, now)
+    return waited >= plan.ladders[level].again_after_minutes or has_opened(plan.hours, plan.where, last.at, now)
 
 
 def _settled(alert: AlertTimes) -> bool:
@@ -146,7 +161,10 @@ def _climbed_minutes(alert: AlertTimes, plan: ClimbPlan, now: datetime) -> float
 
 
 def _in_this_climb(step: DoneStep, alert: AlertTimes, plan: ClimbPlan) -> bool:
-    """A step done before somebody took the alert, or while they had it, belongs to the climb that it ended."""
+    """A step done before the alert had its present level belongs to an earlier climb; so does one done before
+    somebody took it, or while they had it."""
+    if step.at < alert.raised_at:
+        return False
     if alert.taken_at is None:
         return True
     return (

@@ -90,6 +90,11 @@ def next_opening(hours: OpeningHours, where: ZoneInfo, now: datetime) -> datetim
     return next((max(start, utc(now)) for start, end in spans if end > now), None)
 
 
+def has_opened(hours: OpeningHours, where: ZoneInfo, after: datetime, until: datetime) -> bool:
+    """Say whether the practice opened its door between two instants, the later one included."""
+    return any(after < start <= until for start, _ in _open_spans(hours, where, after, until))
+
+
 def open_minutes(hours: OpeningHours, where: ZoneInfo, start: datetime, end: datetime) -> float:
     """Return for how many minutes between two instants the practice was open."""
     spans = _open_spans(hours, where, start, end)

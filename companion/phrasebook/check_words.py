@@ -54,6 +54,10 @@ FINDINGS: Mapping[str, str] = {
     "plan_names_unreachable": N_(
         "%(practice)s: the alert plan names %(person)s, who has left or has no mail address. Change the plan."
     ),
+    "plan_reaches_nobody": N_(
+        "%(practice)s: nobody whom the alert plan names can be reached, so reports go to the other staff. "
+        "Change the plan."
+    ),
     "never_open": N_("%(practice)s: no opening hours are set, so nobody is ever on duty. Set them."),
     "no_practitioner": N_("%(practice)s: there is no practitioner to close reports or lift holds. Invite one."),
 }

@@ -84,6 +84,8 @@ def _practice(session: Session, practice: Practice) -> list[Finding]:
             person = session.get(Person, step["person_id"])
             values = named | {"person": person.name if person else step["person_id"]}
             found.append(Finding("practices", "plan_names_unreachable", values))
+    if practice.alert_plan and reached.isdisjoint(step["person_id"] for step in practice.alert_plan):
+        found.append(Finding("practices", "plan_reaches_nobody", named))
     if not any(practice.opening_hours.values()):
         found.append(Finding("practices", "never_open", named))
     closers = session.scalars(

@@ -149,7 +149,7 @@ def _raise_alert(session: Session, practice: Practice, report: Report, now: date
 
 
 def people_to_tell(session: Session, practice: Practice) -> list[Person]:
-    """Who is told of an alert, in order: the practice's plan, else all staff who can get mail."""
+    """Who is told of an alert, in order: whom the practice's plan names, then all other staff who can get mail."""
     staff = {
         person.id: person
         for person in session.scalars(
@@ -163,8 +163,8 @@ def people_to_tell(session: Session, practice: Practice) -> list[Person]:
             .order_by(Membership.since, Person.id)
         )
     }
-    planned = [step["person_id"] for step in practice.alert_plan]
-    return [staff[one] for one in planned if one in staff] or list(staff.values())
+    planned = [step["person_id"] for step in practice.alert_plan if step["person_id"] in staff]
+    return [staff[one] for one in dict.fromkeys([*planned, *staff])]
 
 
 def queue_step(session: Session, alert: Alert, step: int, person: Person, key: str, now: datetime) -> None:

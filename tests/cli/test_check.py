@@ -150,3 +150,15 @@ def test_H2_a_plan_that_names_somebody_who_left(
         session.get_one(Membership, (mill.id, house.people["Asta"], "assistant")).ended_at = mill.created_at
         session.commit()
     assert "the alert plan names Asta" in finding(capsys)
+
+
+def test_H2_a_plan_that_reaches_nobody_it_names_is_told_to_the_others(
+    house: Cast, store: Store, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with store.writing() as session:
+        mill = session.get_one(Practice, house.practices["mill"])
+        mill.alert_plan = [{"person_id": house.people["Asta"], "channel": "mail"}]
+        session.get_one(Person, house.people["Asta"]).email = None
+        session.commit()
+    assert main(["check"]) == 1
+    assert "nobody whom the alert plan names can be reached" in capsys.readouterr().out

@@ -48,11 +48,56 @@ CLIMBS = [
 
 @pytest.mark.parametrize(("level", "told"), CLIMBS)
 def test_H2_an_alert_nobody_takes_climbs_to_everybody(level: int, told: list[object]) -> None:
-    assert run(AlertTimes(level, RAISED), 2000) == told
+    assert run(AlertTimes(level, RAISED), 2000, every=5)[: len(told)] == told
+    assert told or run(AlertTimes(level, RAISED), 2000, every=5) == []
+
+
+def test_H2_at_the_top_everybody_hears_again_until_somebody_takes_it() -> None:
+    told = run(AlertTimes(4, RAISED), 150)
+    assert told[3:] == [(60, 3, PEOPLE), (90, 4, PEOPLE), (120, 5, PEOPLE), (150, 6, PEOPLE)]
+    done = [DoneStep(number, after(minute)) for minute, number, _ in told]
+    assert due_steps(AlertTimes(4, RAISED, taken_at=after(151)), done, PLAN, after(210)) == ()
+
+
+def test_H2_level_3_repeats_in_open_hours_and_when_the_practice_opens() -> None:
+    raised = after(-100)  # 15:20 at the practice: the last step is due 17:20
+    done = [DoneStep(0, raised), DoneStep(1, after(55))]  # it was done late, at 17:55
+    alert = AlertTimes(3, raised)
+    assert due_steps(alert, done, PLAN, after(300)) == ()
+    assert due_steps(alert, done, PLAN, after(899)) == ()
+    (again,) = due_steps(alert, done, PLAN, after(900))  # 08:00 the next morning
+    assert (again.number, again.person_ids) == (2, PEOPLE)
+    done.append(DoneStep(2, after(900)))
+    assert due_steps(alert, done, PLAN, after(929)) == ()
+    assert [step.number for step in due_steps(alert, done, PLAN, after(930))] == [3]
+
+
+def test_H2_a_worker_that_slept_owes_one_repeat() -> None:
+    done = [DoneStep(0, RAISED), DoneStep(1, after(15)), DoneStep(2, after(30))]
+    assert [step.number for step in due_steps(AlertTimes(4, RAISED), done, PLAN, after(600))] == [3]
+
+
+def test_H2_an_opening_practice_hears_at_once() -> None:
+    done = [DoneStep(0, RAISED), DoneStep(1, after(15)), DoneStep(2, after(890))]
+    assert due_steps(AlertTimes(4, RAISED), done, PLAN, after(899)) == ()
+    assert [step.person_ids for step in due_steps(AlertTimes(4, RAISED), done, PLAN, after(900))] == [PEOPLE]
+
+
+def test_H2_taken_without_contact_repeats_at_the_top_too() -> None:
+    taken = AlertTimes(4, RAISED, taken_at=after(20))
+    done = [DoneStep(0, RAISED), *(DoneStep(number, after(60 + 20 * number)) for number in (1, 2, 3))]
+    assert due_steps(taken, done, PLAN, after(149)) == ()
+    assert [step.number for step in due_steps(taken, done, PLAN, after(150))] == [4]
+
+
+def test_H2_an_alert_raised_by_time_climbs_again_from_its_first_step() -> None:
+    done = [DoneStep(0, RAISED)]
+    raised = AlertTimes(4, after(60))
+    assert [(s.number, s.person_ids) for s in due_steps(raised, done, PLAN, after(60))] == [(1, ("anna",))]
 
 
 def test_H2_a_worker_that_slept_misses_no_step() -> None:
-    told = run(AlertTimes(4, RAISED), 100, every=50)
+    told = run(AlertTimes(4, RAISED), 75, every=50)
     assert told == [(0, 0, ("anna",)), (50, 1, ("ben",)), (50, 2, PEOPLE)]
 
 
@@ -116,7 +161,8 @@ def test_H2_a_practice_without_anybody_to_tell_says_so_at_once() -> None:
 
 def test_H2_a_practice_without_hours_climbs_by_real_minutes() -> None:
     no_hours = ClimbPlan.usual(PEOPLE, 60, OpeningHours(), BERLIN)
-    assert run(AlertTimes(3, RAISED), 200, no_hours) == [(0, 0, ("anna",)), (120, 1, PEOPLE)]
+    told = run(AlertTimes(3, RAISED), 200, no_hours)
+    assert told == [(0, 0, ("anna",)), (120, 1, PEOPLE), (150, 2, PEOPLE), (180, 3, PEOPLE)]
 
 
 def test_H2_no_contact_at_level_3_is_told_in_real_minutes() -> None:

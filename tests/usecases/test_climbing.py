@@ -74,6 +74,32 @@ def test_H2_a_worker_that_slept_misses_no_step(store: Store, clock: Clock, alert
     assert Counter(step for step, _, _ in told(store)) == {0: 1, 1: 1, 2: 3}
 
 
+def test_H2_at_the_top_everybody_hears_again_every_half_hour(store: Store, clock: Clock, alert_id: str) -> None:
+    clock.advance(minutes=30)
+    climb_alerts(store, clock())
+    for again in (3, 4, 5):
+        clock.advance(minutes=29)
+        assert climb_alerts(store, clock()) == 0
+        clock.advance(minutes=1)
+        assert climb_alerts(store, clock()) == 3
+        assert {name for step, name, _ in told(store) if step == again} == {"Asta", "Pavel", "Mina"}
+
+
+def test_H2_a_plan_of_one_is_told_first_and_the_last_step_tells_everybody(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    with store.writing() as session:
+        mill = session.get_one(Practice, cast.practices["mill"])
+        mill.alert_plan = [{"person_id": cast.people["Mina"], "channel": "mail"}]
+        session.commit()
+    gwen = actor_named(store, cast.people["Gwen"])
+    tell(store, gwen, cast.wearers["Nola"], clock(), report(clock(), right=RED_PAIN))
+    clock.advance(minutes=30)
+    climb_alerts(store, clock())
+    assert [name for step, name, _ in told(store) if step == 0] == ["Mina"]
+    assert {name for step, name, _ in told(store) if step == 2} == {"Asta", "Pavel", "Mina"}
+
+
 def test_H2_taken_stops_the_climb_and_no_contact_starts_it_again(
     store: Store, cast: Cast, clock: Clock, alert_id: str
 ) -> None:

@@ -128,7 +128,9 @@ def test_H2_a_server_that_is_down_is_tried_again_with_growing_pauses(
     assert pause_after(1000) == timedelta(seconds=PAUSES_S[-1])
 
 
-@pytest.mark.parametrize("mode", [Mode.LATER, Mode.LATER_AFTER_DATA, Mode.HANG])
+@pytest.mark.parametrize(
+    "mode", [Mode.LATER, Mode.LATER_AFTER_DATA, Mode.MISSET, Mode.MISSET_AFTER_DATA, Mode.HANG]
+)
 def test_H2_a_temporary_refusal_is_tried_again(store: Store, postbox: Postbox, clock: Clock, mode: Mode) -> None:
     postbox.mode = mode
     (one,) = queue(store, clock, "Asta")
@@ -140,11 +142,8 @@ def test_H2_a_temporary_refusal_is_tried_again(store: Store, postbox: Postbox, c
     assert row_of(store, one).last_error is None
 
 
-@pytest.mark.parametrize("mode", [Mode.NEVER, Mode.NEVER_AFTER_DATA])
-def test_H2_a_final_refusal_is_marked_and_not_repeated(
-    store: Store, postbox: Postbox, clock: Clock, mode: Mode
-) -> None:
-    postbox.mode = mode
+def test_H2_an_unknown_mailbox_is_marked_and_not_repeated(store: Store, postbox: Postbox, clock: Clock) -> None:
+    postbox.mode = Mode.NEVER
     (one,) = queue(store, clock, "Asta")
     assert run(store, postbox, clock) == Sent(given_up=1)
     clock.advance(hours=1)
