@@ -91,12 +91,17 @@ def _guard(app: Flask, settings: Settings) -> None:
     doors.install(app)
     CSRFProtect(app).exempt(wrong.stranger)  # it stores nothing, and must not hold up a report
     limiter = Limiter(get_remote_address, app=app, storage_uri="memory://")
-    app.extensions["companion_limit"] = limiter.limit(settings.sign_in_tries, methods=["POST"])
+    app.extensions["companion_limits"] = [
+        limiter.limit(settings.sign_in_tries, methods=["POST"]),
+        limiter.limit(settings.sign_in_tries, methods=["POST"], key_func=account.login_tried),
+    ]
 
 
 def _open_rooms(app: Flask) -> None:
-    limited = app.extensions.pop("companion_limit")
+    by_address, by_login = app.extensions.pop("companion_limits")
     for room in (account, family, diary, care, wrong, practice, people, regimens, us, ways_in, tongues, stylebook):
         app.register_blueprint(room.pages)
     for endpoint in ("account.sign_in", "account.join", "us.password", "ways_in.recover", "ways_in.carry"):
-        app.view_functions[endpoint] = limited(app.view_functions[endpoint])
+        app.view_functions[endpoint] = by_address(app.view_functions[endpoint])
+    # Guesses at one account may come from many addresses.
+    app.view_functions["account.sign_in"] = by_login(app.view_functions["account.sign_in"])

@@ -24,7 +24,8 @@ class Settings:
 
     languages: the tags offered to families, the first one where nothing fits better.
     demo: nobody here is real, so that a language may be tried before its safety text has been reviewed.
-    sign_in_tries: what one address may try at the sign-in and invitation doors, in Flask-Limiter's words.
+    sign_in_tries: what one address may try at the sign-in and invitation doors, and everybody together at one
+    log-in, in Flask-Limiter's words.
     """
 
     database_url: str
@@ -44,7 +45,7 @@ class Settings:
 def from_environment(environ: Mapping[str, str] = os.environ) -> Settings:
     """Return the settings. Raises InvalidInput naming the variable that is wrong."""
     instance = Path(environ.get("COMPANION_INSTANCE", INSTANCE))
-    instance.mkdir(parents=True, exist_ok=True)
+    instance.mkdir(mode=0o700, parents=True, exist_ok=True)
     plain = Settings(database_url="", secret_key="")
     return Settings(
         database_url=environ.get("COMPANION_DATABASE_URL") or f"sqlite:///{instance / 'companion.db'}",

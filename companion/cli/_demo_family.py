@@ -129,8 +129,10 @@ class _Filling:
         """Accept an invitation as its person would, and agree to the consent text."""
         password = self.demo.password
         form = {"name": one["name"], "login": one["login"], "password": password, "password_again": password}
+        with self.store.reading() as session:
+            account = invitations.read_form(session, token, form, at)
         with self.store.writing() as session:
-            signed_in = invitations.accept(session, token, form, at)
+            signed_in = invitations.accept(session, token, account, at)
         with self.store.writing() as session:
             actor = signing.actor_for_token(session, signed_in, at)
             assert actor is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -37,15 +38,31 @@ def login_of(person: Person) -> dict[str, str | None]:
     return {"phone": person.phone, "short_name": person.short_name, "email": person.email}
 
 
-def change_password(session: Session, actor: Actor, form: Mapping[str, str], now: datetime) -> None:
-    """Set a new password for somebody who knows the old one. Every other sign-in ends."""
+@dataclass(frozen=True)
+class NewPassword:
+    """A new password for whoever knew the old one, as it was stored at that moment."""
+
+    old_hash: str
+    new_hash: str
+
+
+def read_new_password(session: Session, actor: Actor, form: Mapping[str, str]) -> NewPassword:
+    """Check the old password and hash the new one, in a reading session: both are slow."""
     person = own_account(session, actor)
     problems = passwords.problems_with(form.get("password", ""), form.get("password_again", ""))
     if not passwords.matches(person.password_hash, form.get("old", "")[: passwords.LONGEST]):
         problems.insert(0, Problem("password_wrong", "old"))
     if problems:
         raise InvalidInput(*problems)
-    person.password_hash = passwords.hashed(form["password"])
+    return NewPassword(person.password_hash or "", passwords.hashed(form["password"]))
+
+
+def change_password(session: Session, actor: Actor, new: NewPassword, now: datetime) -> None:
+    """Set a new password, unless the old one has changed meanwhile. Every other sign-in ends."""
+    person = own_account(session, actor)
+    if person.password_hash != new.old_hash:
+        raise InvalidInput(Problem("password_wrong", "old"))
+    person.password_hash = new.new_hash
     _end_others(session, actor, now)
     note(session, None, person.id, "change_password", "person", person.id, now)
     session.commit()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -43,9 +44,7 @@ def invite(
     return token
 
 
-def invite_staff(
-    session: Session, actor: Actor, role: str, name: str, now: datetime, language: str = "en"
-) -> str:
+def invite_staff(session: Session, actor: Actor, role: str, name: str, now: datetime, language: str = "en") -> str:
     """Invite somebody to work at the actor's practice. Returns the link's token."""
     practice = practice_for(session, actor, Action.MANAGE_STAFF)
     if role not in STAFF_ROLES:
@@ -132,20 +131,53 @@ def look(session: Session, token: str, now: datetime, actor: Actor | None = None
     }
 
 
-def accept(session: Session, token: str, form: Mapping[str, str], now: datetime, agent: str = "") -> str:
-    """Make an account, tie it to what the link is for, use the link up, sign in. Returns the sign-in's token.
+@dataclass(frozen=True)
+class NewAccount:
+    """A form that was checked: the log-in's kind and stored form, and the password's hash."""
+
+    name: str
+    login_kind: str
+    login: str
+    password_hash: str
+    language: str
+
+
+def read_form(session: Session, token: str, form: Mapping[str, str], now: datetime) -> NewAccount:
+    """Check the form of somebody who joins, in a reading session: hashing the password is slow.
 
     The account speaks the language in which the form was read, if it says so, else the invitation's.
     """
     row = _open(session, token, now)
-    name, kind, value = _checked(session, form)
+    problems: list[Problem] = [TAKEN] if _is_taken(session, row) else []
+    name = form.get("name", "").strip()
+    if not name:
+        problems.append(Problem("missing", "name"))
+    kind, value = "short_name", ""
+    try:
+        kind, value = read_login(form.get("login", ""), regions(session))
+        problems.extend(_login_taken(session, kind, value))
+    except InvalidInput as wrong:
+        problems.extend(wrong.problems)
+    problems.extend(passwords.problems_with(form.get("password", ""), form.get("password_again", "")))
+    if problems:
+        raise InvalidInput(*problems)
     read_in = form.get("language", "")
+    language = read_in if read_in in LANGUAGES else row.language
+    return NewAccount(name[:80], kind, value, passwords.hashed(form["password"]), language)
+
+
+def accept(session: Session, token: str, account: NewAccount, now: datetime, agent: str = "") -> str:
+    """Make the account, tie it to what the link is for, use the link up, sign in. Returns the sign-in's token."""
+    row = _open(session, token, now)
+    taken = _login_taken(session, account.login_kind, account.login)
+    if taken:
+        raise InvalidInput(*taken)
     person = Person(
-        name=name,
-        language=read_in if read_in in LANGUAGES else row.language,
-        password_hash=passwords.hashed(form["password"]),
+        name=account.name,
+        language=account.language,
+        password_hash=account.password_hash,
         created_at=now,
-        **{kind: value},
+        **{account.login_kind: account.login},
     )
     session.add(person)
     session.flush()
@@ -240,19 +272,6 @@ def _join(session: Session, row: Invitation, person_id: str, now: datetime) -> N
     note(session, row.practice_id, person_id, "join", "invitation", row.id, now)
 
 
-def _checked(session: Session, form: Mapping[str, str]) -> tuple[str, str, str]:
-    problems: list[Problem] = []
-    name = form.get("name", "").strip()
-    if not name:
-        problems.append(Problem("missing", "name"))
-    kind, value = "short_name", ""
-    try:
-        kind, value = read_login(form.get("login", ""), regions(session))
-        if session.scalar(select(Person.id).where(getattr(Person, kind) == value)):
-            problems.append(Problem("login_taken", "login"))
-    except InvalidInput as wrong:
-        problems.extend(wrong.problems)
-    problems.extend(passwords.problems_with(form.get("password", ""), form.get("password_again", "")))
-    if problems:
-        raise InvalidInput(*problems)
-    return name[:80], kind, value
+def _login_taken(session: Session, kind: str, value: str) -> list[Problem]:
+    taken = session.scalar(select(Person.id).where(getattr(Person, kind) == value))
+    return [Problem("login_taken", "login")] if taken else []

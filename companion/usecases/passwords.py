@@ -1,9 +1,13 @@
-"""Passwords and tokens: hashed by Argon2id, and tokens that are stored only as a hash."""
+"""Passwords and tokens: hashed by Argon2id, and tokens that are stored only as a hash.
+
+Hashing is slow on purpose. It is done in a reading session, never under the one writer's lock.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import secrets
+from functools import cache
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
@@ -12,7 +16,11 @@ from companion.common.errors import Problem
 
 SHORTEST, LONGEST = 10, 200
 HASHER = PasswordHasher()
-_decoy: dict[str, str] = {}
+
+
+@cache
+def _decoy() -> str:
+    return hashed(secrets.token_urlsafe(16))
 
 
 def hashed(password: str) -> str:
@@ -21,9 +29,9 @@ def hashed(password: str) -> str:
 
 def matches(stored: str | None, password: str) -> bool:
     """Compare in the same time whether or not there is anything to compare with."""
+    decoy = _decoy()  # made for everybody, so that the first stranger takes no longer than a friend
     if stored is None:
-        stored = _decoy.setdefault("hash", hashed(secrets.token_urlsafe(16)))
-        password = "\0" + password
+        stored, password = decoy, "\0" + password
     try:
         return HASHER.verify(stored, password)
     except (VerificationError, InvalidHashError):

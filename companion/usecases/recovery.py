@@ -124,14 +124,21 @@ def look(session: Session, token: str, now: datetime) -> dict[str, Any]:
     }
 
 
-def use(session: Session, token: str, form: Mapping[str, str], now: datetime, agent: str = "") -> str:
-    """Set a new password, end every other sign-in, sign in. Returns the sign-in's token."""
-    row = _open(session, token, now)
-    if row.confirmed_at is None:
+def read_form(session: Session, token: str, form: Mapping[str, str], now: datetime) -> str:
+    """Check a new password and return its hash, in a reading session: hashing is slow."""
+    if _open(session, token, now).confirmed_at is None:
         raise InvalidInput(Problem("recovery_waits", "password"))
     problems = passwords.problems_with(form.get("password", ""), form.get("password_again", ""))
     if problems:
         raise InvalidInput(*problems)
+    return passwords.hashed(form["password"])
+
+
+def use(session: Session, token: str, password_hash: str, now: datetime, agent: str = "") -> str:
+    """Set a new password, end every other sign-in, sign in. Returns the sign-in's token."""
+    row = _open(session, token, now)
+    if row.confirmed_at is None:
+        raise InvalidInput(Problem("recovery_waits", "password"))
     used = session.scalar(
         update(Recovery)
         .where(Recovery.id == row.id, Recovery.used_at.is_(None), Recovery.revoked_at.is_(None))
@@ -140,7 +147,7 @@ def use(session: Session, token: str, form: Mapping[str, str], now: datetime, ag
     )
     if used is None:
         raise NotFound("recovery")
-    session.get_one(Person, row.person_id).password_hash = passwords.hashed(form["password"])
+    session.get_one(Person, row.person_id).password_hash = password_hash
     session.execute(
         update(SignIn).where(SignIn.person_id == row.person_id, SignIn.ended_at.is_(None)).values(ended_at=now)
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -16,7 +16,7 @@ from companion.usecases import passwords
 from companion.usecases.actor import Actor, actor_of, carrier_of, roles_towards
 from companion.usecases.audit import note
 from companion.usecases.consents import consent_due
-from companion.usecases.logins import read_login
+from companion.usecases.logins import read_login, tidy
 from companion.usecases.showing import age_on
 
 LASTS = timedelta(days=180)
@@ -24,21 +24,48 @@ IN_THE_FRAME = (Action.SEE_OWN_PAGES, Action.WRITE_DIARY, Action.KEEP_PROFILE, A
 """What the ways round offer only to those who may."""
 
 
-def sign_in(session: Session, login: str, password: str, now: datetime, agent: str = "") -> str:
-    """Open a sign-in and return its token, which only the browser keeps."""
+@dataclass(frozen=True)
+class Proof:
+    """Somebody has given the right password, as it was stored at that moment."""
+
+    person_id: str
+    password_hash: str
+
+
+WRONG = Problem("sign_in_wrong", "password")
+
+
+def check_password(session: Session, login: str, password: str) -> Proof:
+    """Say who signs in, in a reading session: the writer's lock is not held while the password is hashed."""
     person = _find(session, login)
-    known = passwords.matches(person.password_hash if person else None, password[: passwords.LONGEST])
-    if person is None or not known:
-        raise InvalidInput(Problem("sign_in_wrong", "password"))
+    stored = person.password_hash if person else None
+    known = passwords.matches(stored, password[: passwords.LONGEST])
+    if person is None or stored is None or not known:
+        raise InvalidInput(WRONG)
+    return Proof(person.id, stored)
+
+
+def sign_in(session: Session, proof: Proof, now: datetime, agent: str = "") -> str:
+    """Open a sign-in and return its token, which only the browser keeps. Refused if the password has changed."""
+    person = session.get_one(Person, proof.person_id)
+    if person.password_hash != proof.password_hash:
+        raise InvalidInput(WRONG)
     token = open_sign_in(session, person.id, now, agent)
     note(session, None, person.id, "sign_in", "person", person.id, now)
     session.commit()
     return token
 
 
-def open_sign_in(
-    session: Session, person_id: str, now: datetime, agent: str, pass_id: str | None = None
-) -> str:
+def login_key(session: Session, login: str) -> str:
+    """Return one key for a log-in however it is typed, whether or not anybody has it: to count tries by."""
+    try:
+        kind, value = read_login(login, regions(session))
+    except InvalidInput:
+        return passwords.token_hash(tidy(login))
+    return passwords.token_hash(f"{kind} {value}")
+
+
+def open_sign_in(session: Session, person_id: str, now: datetime, agent: str, pass_id: str | None = None) -> str:
     token = passwords.new_token()
     session.add(
         SignIn(

@@ -44,10 +44,12 @@ def sign_in() -> ResponseReturnValue:
     if request.method == "GET":
         return render_template("account/sign_in.html", form=Form())
     try:
-        with writing() as store:
-            token = signing.sign_in(
-                store, request.form.get("login", ""), request.form.get("password", ""), now(), _agent()
+        with reading() as store:
+            proof = signing.check_password(
+                store, request.form.get("login", ""), request.form.get("password", "")
             )
+        with writing() as store:
+            token = signing.sign_in(store, proof, now(), _agent())
     except InvalidInput as error:
         form = Form.refused(typed(), error)
         return render_template("account/sign_in.html", form=form, kept=riding_along()), 422
@@ -78,8 +80,10 @@ def join(token: str) -> ResponseReturnValue:
                 with writing() as store:
                     invitations.accept_as(store, actor(), token, now())
             else:
+                with reading() as store:
+                    new = invitations.read_form(store, token, typed(), now())
                 with writing() as store:
-                    sign_in_token = invitations.accept(store, token, typed(), now(), _agent())
+                    sign_in_token = invitations.accept(store, token, new, now(), _agent())
                 enter(sign_in_token)
             return redirect(url_for("account.home"), 303)
         except InvalidInput as error:
@@ -120,6 +124,12 @@ def us() -> ResponseReturnValue:
     digits = own_digits(language())
     page = render_template("account/us.html", frame=frame, mine=mine, own_digits=digits, form=form)
     return page, 422 if form.problems else 200
+
+
+def login_tried() -> str:
+    """Name the log-in of a form, however it is typed: tries are counted by it, from whatever address they come."""
+    with reading() as store:
+        return signing.login_key(store, request.form.get("login", ""))
 
 
 def enter(token: str) -> None:

@@ -34,8 +34,10 @@ def password() -> ResponseReturnValue:
     form = Form()
     if request.method == "POST":
         try:
+            with reading() as store:
+                new = account.read_new_password(store, actor(), typed())
             with writing() as store:
-                account.change_password(store, actor(), typed(), now())
+                account.change_password(store, actor(), new, now())
             return redirect(url_for("account.us", saved=1), 303)
         except InvalidInput as error:
             form = Form.refused(typed(), error)

@@ -39,8 +39,10 @@ def recover(token: str) -> ResponseReturnValue:
     form = Form()
     if request.method == "POST":
         try:
+            with reading() as store:
+                password_hash = recovery.read_form(store, token, typed(), now())
             with writing() as store:
-                sign_in = recovery.use(store, token, typed(), now(), request.user_agent.string)
+                sign_in = recovery.use(store, token, password_hash, now(), request.user_agent.string)
             enter(sign_in)
             return redirect(url_for("account.home"), 303)
         except InvalidInput as error:

@@ -40,8 +40,10 @@ def test_the_printed_link_makes_the_manager(house: Path, capsys: pytest.CaptureF
     token = said.out.strip().rpartition("/join/")[2]
     store = Store(f"sqlite:///{house / 'companion.db'}")
     form = {"name": "Alma", "login": "alma", "password": "ten or more", "password_again": "ten or more"}
+    with store.reading() as session:
+        account = invitations.read_form(session, token, form, datetime.now(UTC))
     with store.writing() as session:
-        invitations.accept(session, token, form, datetime.now(UTC))
+        invitations.accept(session, token, account, datetime.now(UTC))
     with store.reading() as session:
         practice = session.scalars(select(Practice)).one()
         alma = actor_of(session, session.scalars(select(Person)).one(), "none")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -10,6 +10,7 @@ from uuid import uuid4
 from companion.store.engine import Store
 from companion.store.models import Person
 from companion.triage.answers import answers_from_file
+from companion.usecases import invitations, signing
 from companion.usecases.actor import Actor, actor_of
 from companion.usecases.recording import Receipt, record_entries
 
@@ -19,6 +20,22 @@ ZONE = "Europe/London"
 def actor_named(store: Store, person_id: str) -> Actor:
     with store.reading() as session:
         return actor_of(session, session.get_one(Person, person_id), "no-sign-in")
+
+
+def sign_in(store: Store, login: str, password: str, now: datetime, agent: str = "") -> str:
+    """Sign in as the page does: the password checked first, the writer's lock after. Returns the token."""
+    with store.reading() as session:
+        proof = signing.check_password(session, login, password)
+    with store.writing() as session:
+        return signing.sign_in(session, proof, now, agent)
+
+
+def join(store: Store, token: str, form: Mapping[str, str], now: datetime) -> str:
+    """Accept an invitation with a new account. Returns the sign-in's token."""
+    with store.reading() as session:
+        account = invitations.read_form(session, token, form, now)
+    with store.writing() as session:
+        return invitations.accept(session, token, account, now)
 
 
 def entry(kind: str, at: datetime, payload: dict[str, Any], **frame: Any) -> dict[str, Any]:
@@ -53,5 +70,3 @@ def worn_nights(now: datetime, nights: int) -> Iterable[dict[str, Any]]:
 def tell(store: Store, actor: Actor, wearer_id: str, now: datetime, *entries: dict[str, Any]) -> Receipt:
     with store.writing() as session:
         return record_entries(session, actor, wearer_id, list(entries), now)
-
-

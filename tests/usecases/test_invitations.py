@@ -8,7 +8,7 @@ import pytest
 from fakes import Clock
 from people import Cast
 from sqlalchemy import select
-from telling import actor_named
+from telling import actor_named, join
 
 from companion.access import Role
 from companion.common.errors import InvalidInput, NotAllowed, NotFound
@@ -37,8 +37,7 @@ def test_who_invites_is_shown_first_and_the_token_is_stored_hashed(store: Store,
 def test_accepting_makes_the_account_the_tie_and_the_sign_in(
     store: Store, cast: Cast, clock: Clock, token: str
 ) -> None:
-    with store.writing() as session:
-        signed_in = invitations.accept(session, token, FORM, clock())
+    signed_in = join(store, token, FORM, clock())
     with store.reading() as session:
         actor = signing.actor_for_token(session, signed_in, clock())
         assert actor is not None
@@ -54,10 +53,9 @@ def test_accepting_makes_the_account_the_tie_and_the_sign_in(
 
 
 def test_a_link_works_once(store: Store, clock: Clock, token: str) -> None:
-    with store.writing() as session:
-        invitations.accept(session, token, FORM, clock())
-    with store.writing() as session, pytest.raises(NotFound):
-        invitations.accept(session, token, {**FORM, "login": "grete"}, clock())
+    join(store, token, FORM, clock())
+    with pytest.raises(NotFound):
+        join(store, token, {**FORM, "login": "grete"}, clock())
     with store.reading() as session, pytest.raises(NotFound):
         invitations.look(session, token, clock())
 
@@ -83,11 +81,10 @@ def test_a_link_ends_after_two_weeks(store: Store, clock: Clock, token: str) -> 
 def test_what_is_wrong_is_named_and_the_link_stays_good(
     store: Store, clock: Clock, token: str, change: dict[str, str], field: str, code: str
 ) -> None:
-    with store.writing() as session, pytest.raises(InvalidInput) as caught:
-        invitations.accept(session, token, FORM | change, clock())
+    with pytest.raises(InvalidInput) as caught:
+        join(store, token, FORM | change, clock())
     assert [(one.field, one.code) for one in caught.value.problems] == [(field, code)]
-    with store.writing() as session:
-        assert invitations.accept(session, token, FORM, clock())
+    assert join(store, token, FORM, clock())
 
 
 def test_somebody_with_an_account_joins_a_second_child_with_it(
@@ -106,8 +103,7 @@ def test_an_adult_joins_as_their_own_wearer(store: Store, cast: Cast, clock: Clo
     pavel = actor_named(store, cast.people["Pavel"])
     with store.writing() as session:
         link = invitations.invite(session, pavel, cast.wearers["Timo"], "wearer", "Timo", clock())
-    with store.writing() as session:
-        signed_in = invitations.accept(session, link, {**FORM, "name": "Timo", "login": "timo"}, clock())
+    signed_in = join(store, link, {**FORM, "name": "Timo", "login": "timo"}, clock())
     with store.reading() as session:
         actor = signing.actor_for_token(session, signed_in, clock())
         assert actor is not None
@@ -127,12 +123,15 @@ def test_no_link_puts_another_account_in_the_place_of_a_wearers_own(
     gus = actor_named(store, cast.people["Gus"])
     with store.reading() as session:
         assert invitations.look(session, second, clock())["refused"] is None
-    with store.writing() as session:
-        invitations.accept(session, first, {**FORM, "name": "Timo", "login": "timo"}, clock())
+    join(store, first, {**FORM, "name": "Timo", "login": "timo"}, clock())
     with store.reading() as session:
         assert invitations.look(session, second, clock())["refused"] == invitations.TAKEN
-    with store.writing() as session, pytest.raises(InvalidInput):
-        invitations.accept(session, second, {**FORM, "login": "other"}, clock())
+    with pytest.raises(InvalidInput):
+        join(store, second, {**FORM, "login": "other"}, clock())
+    with store.writing() as session, pytest.raises(InvalidInput) as caught:
+        new = invitations.NewAccount("Other", "short_name", "other", "a hash", "en")
+        invitations.accept(session, second, new, clock())  # its form was read before the first one joined
+    assert caught.value.problems == (invitations.TAKEN,)
     with store.writing() as session, pytest.raises(InvalidInput):
         invitations.accept_as(session, gus, second, clock())
     with store.reading() as session:
@@ -169,8 +168,7 @@ def test_a_manager_invites_staff_and_nobody_else_does(store: Store, cast: Cast, 
         invitations.invite_staff(session, mina, "guardian", "Anna", clock())
     with store.writing() as session:
         link = invitations.invite_staff(session, mina, "assistant", "Anna", clock())
-    with store.writing() as session:
-        invitations.accept(session, link, {**FORM, "name": "Anna", "login": "anna"}, clock())
+    join(store, link, {**FORM, "name": "Anna", "login": "anna"}, clock())
     with store.reading() as session:
         anna = session.scalars(select(Person.id).where(Person.short_name == "anna")).one()
     assert actor_named(store, anna).roles == {Role.ASSISTANT}

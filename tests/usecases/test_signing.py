@@ -8,6 +8,7 @@ import pytest
 from fakes import Clock
 from people import PASSWORD, Cast
 from sqlalchemy import select
+from telling import sign_in
 
 from companion.common.errors import InvalidInput
 from companion.store.engine import Store
@@ -21,8 +22,7 @@ def test_every_kind_of_login_opens_the_same_account(store: Store, cast: Cast, cl
     with store.writing() as session:
         session.get_one(Person, cast.people["Gwen"]).phone = "+441632960123"
         session.commit()
-    with store.writing() as session:
-        token = signing.sign_in(session, login, PASSWORD, clock())
+    token = sign_in(store, login, PASSWORD, clock())
     with store.reading() as session:
         actor = signing.actor_for_token(session, token, clock())
     assert actor is not None
@@ -36,8 +36,8 @@ def test_every_kind_of_login_opens_the_same_account(store: Store, cast: Cast, cl
 def test_a_wrong_sign_in_gets_one_answer(
     store: Store, cast: Cast, clock: Clock, login: str, password: str
 ) -> None:
-    with store.writing() as session, pytest.raises(InvalidInput) as caught:
-        signing.sign_in(session, login, password, clock())
+    with pytest.raises(InvalidInput) as caught:
+        sign_in(store, login, password, clock())
     assert [(one.code, one.field) for one in caught.value.problems] == [("sign_in_wrong", "password")]
 
 
@@ -53,20 +53,49 @@ def test_known_and_unknown_people_cost_one_verification_each(
             raise passwords.VerificationError
 
         def hash(self, password: str) -> str:
+            made.append(password)
             return "decoy"
 
+    made: list[str] = []
     monkeypatch.setattr(passwords, "HASHER", Counting())
+    passwords._decoy.cache_clear()
+    counts: list[tuple[int, int]] = []
     for login in ("gwen", "nobody", "\0", "nobody@example.org"):
-        with store.writing() as session, pytest.raises(InvalidInput):
-            signing.sign_in(session, login, "whatever", clock())
-    assert len(checked) == 4
+        with store.reading() as session, pytest.raises(InvalidInput):
+            signing.check_password(session, login, "whatever")
+        counts.append((len(checked), len(made)))
+    passwords._decoy.cache_clear()
+    assert counts == [(1, 1), (2, 1), (3, 1), (4, 1)]
+
+
+def test_a_password_that_changed_while_it_was_checked_opens_nothing(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    with store.reading() as session:
+        proof = signing.check_password(session, "gwen", PASSWORD)
+    with store.writing() as session:
+        session.get_one(Person, cast.people["Gwen"]).password_hash = passwords.hashed("another one")
+        session.commit()
+    with store.writing() as session, pytest.raises(InvalidInput):
+        signing.sign_in(session, proof, clock())
+
+
+def test_one_login_has_one_key_however_it_is_typed(store: Store, cast: Cast) -> None:
+    with store.reading() as session:
+
+        def keys(*logins: str) -> int:
+            return len({signing.login_key(session, login) for login in logins})
+
+        assert keys("gwen", " GWEN ", "ｇｗｅｎ") == 1
+        assert keys("+44 1632 960123", "01632 960 123", "+441632960123") == 1
+        assert keys("nobody@example.org", "Nobody@Example.ORG") == 1
+        assert keys("gwen", "gus", "?", "", "gwen@example.org") == 5
 
 
 def test_only_a_hash_of_the_token_is_kept_and_it_ends_with_the_sign_out(
     store: Store, cast: Cast, clock: Clock
 ) -> None:
-    with store.writing() as session:
-        token = signing.sign_in(session, "gwen", PASSWORD, clock())
+    token = sign_in(store, "gwen", PASSWORD, clock())
     with store.reading() as session:
         row = session.scalars(select(SignIn)).one()
         actor = signing.actor_for_token(session, token, clock())
@@ -79,8 +108,7 @@ def test_only_a_hash_of_the_token_is_kept_and_it_ends_with_the_sign_out(
 
 
 def test_a_sign_in_ends_by_itself_after_half_a_year(store: Store, cast: Cast, clock: Clock) -> None:
-    with store.writing() as session:
-        token = signing.sign_in(session, "gwen", PASSWORD, clock())
+    token = sign_in(store, "gwen", PASSWORD, clock())
     with store.reading() as session:
         assert signing.actor_for_token(session, token, clock() + timedelta(days=179)) is not None
         assert signing.actor_for_token(session, token, clock() + timedelta(days=181)) is None
@@ -89,8 +117,7 @@ def test_a_sign_in_ends_by_itself_after_half_a_year(store: Store, cast: Cast, cl
 def test_the_frame_names_ones_wearers_and_work_place(store: Store, cast: Cast, clock: Clock) -> None:
     frames = {}
     for name in ("gwen", "wim", "asta"):
-        with store.writing() as session:
-            token = signing.sign_in(session, name, PASSWORD, clock())
+        token = sign_in(store, name, PASSWORD, clock())
         with store.reading() as session:
             actor = signing.actor_for_token(session, token, clock())
             assert actor is not None

@@ -5,8 +5,7 @@ from __future__ import annotations
 from fakes import Clock
 from flask import Flask
 from people import Cast
-from telling import actor_named
-from visitors import enter, text
+from visitors import acting, enter, text
 
 from companion.store.engine import Store
 from companion.store.models import Wearer
@@ -17,7 +16,7 @@ FORM = {"name": "Timo", "login": "timo", "password": "a long enough one", "passw
 
 def invited(store: Store, cast: Cast, clock: Clock) -> str:
     """Return the path of a link for Timo's own account."""
-    pavel = actor_named(store, cast.people["Pavel"])
+    pavel = acting(store, cast, "Pavel")
     with store.writing() as session:
         return f"/join/{invitations.invite(session, pavel, cast.wearers['Timo'], 'wearer', 'Timo', clock())}"
 

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from fakes import Clock
 from flask import Flask
+from flask.testing import FlaskClient
 from people import PASSWORD, Cast
-from visitors import HERE, enter, hidden, text
+from visitors import HERE, acting, enter, hidden, text
 
 from companion.app import create_app
 from companion.config import Settings
 from companion.store.engine import Store
 from companion.store.models import Person
-from companion.usecases import passwords
+from companion.usecases import invitations, passwords, recovery
 from companion.web.kept import is_local
 
 
@@ -102,6 +106,66 @@ def test_trying_too_often_is_slowed_down_and_looking_is_not(
     assert tries == [422, 422, 429]
     assert client.get("/sign-in").status_code == 200
     assert client.post("/wrong/questions", data={"eyes": "both"}).status_code != 429
+
+
+def test_tries_at_one_login_are_counted_together_from_whatever_address_and_known_or_not(
+    settings: Settings, store: Store, cast: Cast, clock: Clock
+) -> None:
+    app = create_app(replace(settings, sign_in_tries="2 per minute"), store, clock)
+    app.config["WTF_CSRF_ENABLED"] = False
+    answers = {}
+    for n, login in enumerate(("gwen", "nobody")):
+        answers[login] = [
+            app.test_client().post(
+                "/sign-in",
+                data={"login": typed, "password": "guess"},
+                environ_base={"REMOTE_ADDR": f"192.0.2.{10 * n + one}"},
+            )
+            for one, typed in enumerate((login, login.upper(), f" {login} "))
+        ]
+    assert [[one.status_code for one in tries] for tries in answers.values()] == [[422, 422, 429]] * 2
+    assert text(answers["gwen"][2]) == text(answers["nobody"][2])
+    other = {"login": "hedda", "password": PASSWORD}
+    assert app.test_client().post("/sign-in", data=other).status_code == 303
+
+
+def test_no_password_is_hashed_while_the_store_is_held_for_writing(
+    known: Flask, cast: Cast, store: Store, store_url: str, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another writer comes in at every hash: signing in, joining, a new password, back in."""
+    known.config["WTF_CSRF_ENABLED"] = False
+    real, hashes = passwords.HASHER, []
+
+    class Asking:
+        def verify(self, stored: str, password: str) -> bool:
+            return self.ask(real.verify(stored, password))
+
+        def hash(self, password: str) -> str:
+            return self.ask(real.hash(password))
+
+        def ask(self, done: Any) -> Any:
+            with closing(sqlite3.connect(store_url.removeprefix("sqlite:///"), timeout=0)) as other:
+                other.execute("BEGIN IMMEDIATE")
+            hashes.append(done)
+            return done
+
+    def hashed_by(client: FlaskClient, path: str, **form: str) -> int:
+        before = len(hashes)
+        assert client.post(path, data=form).status_code == 303, path
+        return len(hashes) - before
+
+    asta = acting(store, cast, "Asta")
+    with store.writing() as session:
+        joins = invitations.invite(session, asta, cast.wearers["Timo"], "guardian", "Ina", clock())
+    with store.writing() as session:
+        back = recovery.start_at_the_desk(session, asta, cast.people["Gus"], clock())
+    new = {"password": "another few words", "password_again": "another few words"}
+    monkeypatch.setattr(passwords, "HASHER", Asking())
+    client = known.test_client()
+    assert hashed_by(client, "/sign-in", login="gwen", password=PASSWORD)
+    assert hashed_by(client, "/us/password", old=PASSWORD, **new) == 2
+    assert hashed_by(known.test_client(), f"/join/{joins}", name="Ina", login="ina", **new) == 1
+    assert hashed_by(known.test_client(), f"/recover/{back}", **new) == 1
 
 
 # -- what was typed is kept ---------------------------------------------------------------------------------------

@@ -10,9 +10,10 @@ from flask.testing import FlaskClient
 from people import Cast
 from werkzeug.test import TestResponse
 
+from companion.store.engine import Store
 from companion.store.models import Person
 from companion.usecases import consents, signing
-from companion.usecases.actor import actor_of
+from companion.usecases.actor import Actor, actor_of
 from companion.web import context
 
 HERE = {"Origin": "http://localhost"}
@@ -31,6 +32,12 @@ def enter(app: Flask, cast: Cast, name: str, *, consent: bool = True) -> FlaskCl
     with client.session_transaction() as browser:
         browser["_user_id"], browser["_fresh"] = token, True
     return client
+
+
+def acting(store: Store, cast: Cast, name: str) -> Actor:
+    """Return ``name`` as use cases know them."""
+    with store.reading() as session:
+        return actor_of(session, session.get_one(Person, cast.people[name]), "")
 
 
 def text(page: TestResponse) -> str:
