@@ -20,7 +20,7 @@ class DeliveryError(Exception):
     """The channel did not accept the message.
 
     permanent: this address will never accept anything; trying again is useless. Trouble with the channel itself
-    (down, slow, wrong password, refused by its policy) is never permanent: it is mended, and then the message must go.
+    (down, slow, wrong password, policy) is never permanent: it is mended, and then the message must go.
     """
 
     def __init__(self, reason: str, *, permanent: bool) -> None:

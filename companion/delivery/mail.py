@@ -19,8 +19,8 @@ from enum import StrEnum
 from companion.delivery.base import DeliveryError, Message
 
 _UNKNOWN_MAILBOX = re.compile(rb"5\.1\.(?:1|2|3|6|10)\b")
-"""Enhanced status codes (RFC 3463, RFC 7505) that speak of the address it was sent to. 5.1.7 and 5.1.8 speak of the
-sender, 5.7.x of policy: those are settings, and settings are mended."""
+"""Enhanced status codes (RFC 3463, RFC 7505) that speak of the address it was sent to. 5.1.7 and 5.1.8 speak of
+the sender, 5.7.x of policy: those are settings, and settings are mended."""
 _ADDRESS = re.compile(r"[^\s@<>\"(),:;\\\x00-\x1f\x7f]+@[^\s@<>\"(),:;\\\x00-\x1f\x7f]+")
 
 

@@ -4,8 +4,8 @@ An alert climbs step by step: each step tells some people a number of minutes af
 *taken* stops the climb; *delivered* and *read* do not. At the top it never falls silent: everybody is told again
 every so many minutes, and when the practice opens, until somebody takes it. An alert that somebody took without
 reaching the family within the practice's minutes, or that time has raised to a higher level, climbs again from its
-first step, with step numbers that go on counting. Whoever asks gets every step that is due and not done, so a worker
-that slept misses none; of the repeats it owes one, not all.
+first step, with step numbers that go on counting. Whoever asks gets every step that is due and not done, so a
+worker that slept misses none; of the repeats it owes one, not all.
 
 Levels 4 and 5 are counted in real minutes, day and night; level 3 in minutes in which the practice is open. The
 minutes are the design of the safety guidance, section 6.2, and the practice's to set.
