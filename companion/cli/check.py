@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     key = instance_folder() / "secret_key"
     found = list(_key(key))
     settings = from_environment()
-    found += [*_mail(settings), *_store(settings)]
+    found += [*_proxies(settings), *_mail(settings), *_store(settings)]
     phrases = Phrases()
     for finding in found:
         sys.stdout.write(_line(phrases, finding) + "\n")
@@ -55,6 +55,14 @@ def _key(path: Path) -> Iterator[Finding]:
     mode = stat.S_IMODE(path.stat().st_mode)
     if mode & (stat.S_IRWXG | stat.S_IRWXO):
         yield Finding("secret key", "key_open", {"path": path, "mode": f"{mode:03o}"})
+
+
+def _proxies(settings: Settings) -> Iterator[Finding]:
+    """The companion speaks plain HTTP, so where its address is https something stands in front."""
+    from companion.usecases.checking import Finding
+
+    if settings.cookie_secure and not settings.trusted_proxies:
+        yield Finding("proxies", "proxies_unsaid")
 
 
 def _mail(settings: Settings) -> Iterator[Finding]:

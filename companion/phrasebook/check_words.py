@@ -17,6 +17,10 @@ FINDINGS: Mapping[str, str] = {
     ),
     "key_missing": N_("there is no secret key at %(path)s. Start the companion once; it makes one."),
     "key_open": N_("others may read %(path)s (mode %(mode)s). Run: chmod 600 %(path)s"),
+    "proxies_unsaid": N_(
+        "COMPANION_BASE_URL is https, yet no proxy is trusted, so everybody seems to come from one address and "
+        "shares its tries to sign in. Set COMPANION_TRUSTED_PROXIES to how many stand in front."
+    ),
     "mail_missing": N_(
         "no mail server is set up, so alerts stand at the desk only. "
         "Set COMPANION_SMTP_HOST and COMPANION_SMTP_SENDER."

@@ -34,13 +34,14 @@ class Finding:
 
 def findings(session: Session, now: datetime) -> list[Finding]:
     """Return everything that is wrong in the store's contents, area by area."""
-    found = [*_jobs(session, now), *_outbox(session, now)]
+    found = [*jobs(session, now), *_outbox(session, now)]
     for practice in session.scalars(select(Practice).order_by(Practice.name, Practice.id)):
         found += _practice(session, practice) + _alerts(session, practice, now)
     return found
 
 
-def _jobs(session: Session, now: datetime) -> list[Finding]:
+def jobs(session: Session, now: datetime) -> list[Finding]:
+    """Return the jobs that do not beat: one short look, for whatever asks often."""
     runs, found = all_jobs(session), []
     for name in JOBS:
         run = runs.get(name)

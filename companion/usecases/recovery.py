@@ -80,7 +80,6 @@ def waiting(session: Session, actor: Actor, now: datetime) -> list[dict[str, Any
         )
         .order_by(Recovery.created_at, Recovery.id)
     )
-    rows = [row for row in rows if _still_good(session, row)]
     return [
         {
             "id": row.id,
@@ -90,6 +89,7 @@ def waiting(session: Session, actor: Actor, now: datetime) -> list[dict[str, Any
             "asked_at": iso(row.created_at, zone(practice.zone)),
         }
         for row in rows
+        if _still_good(session, row)
     ]
 
 

@@ -33,8 +33,8 @@ def style() -> ResponseReturnValue:
 def health() -> ResponseReturnValue:
     """Say whether the periodic jobs are beating: for whatever watches the house."""
     with context.reading() as store:
-        late = [str(one.values["job"]) for one in checking.findings(store, context.now()) if one.area == "jobs"]
-    text = f"late: {', '.join(sorted(set(late)))}\n" if late else "beating\n"
+        late = {str(one.values["job"]) for one in checking.jobs(store, context.now())}
+    text = f"late: {', '.join(sorted(late))}\n" if late else "beating\n"
     return Response(text, 503 if late else 200, mimetype="text/plain")
 
 

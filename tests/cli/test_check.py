@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import stat
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -13,6 +14,7 @@ from fakes import Postbox
 from sqlalchemy import select, update
 
 from companion.cli import main
+from companion.config import from_environment
 from companion.store.engine import Store
 from companion.store.models import JobRun, Membership, Outbox, Person, Practice
 from companion.usecases.heartbeats import JOBS
@@ -68,6 +70,21 @@ def test_nothing_wrong_is_silence(house: Cast, capsys: pytest.CaptureFixture[str
 def test_a_key_that_others_may_read(house: Cast, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "secret_key").chmod(0o644)
     assert finding(capsys).startswith("secret key: others may read")
+
+
+def test_an_https_address_without_a_trusted_proxy(
+    house: Cast, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COMPANION_BASE_URL", "https://companion.example")
+    assert finding(capsys).startswith("proxies: ")
+    monkeypatch.setenv("COMPANION_TRUSTED_PROXIES", "1")
+    assert check(capsys) == (0, [])
+
+
+def test_the_instance_folder_is_made_for_its_owner_alone(tmp_path: Path) -> None:
+    folder = tmp_path / "made" / "instance"
+    from_environment({"COMPANION_INSTANCE": str(folder)})
+    assert stat.S_IMODE(folder.stat().st_mode) == 0o700
 
 
 def test_a_mail_server_that_is_down(house: Cast, postbox: Postbox, capsys: pytest.CaptureFixture[str]) -> None:
