@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
-from companion.store.models import Alert, Delivery, Person
+from companion.store.models import Alert, Delivery, Person, Practice
 from companion.store.queries.alerts import steps_of
+from companion.usecases.climbing import family_news
 from companion.usecases.raising import SENT_LEVEL
+from companion.usecases.rechecking import word_news
 from companion.usecases.showing import iso
 
 Steps = Sequence[tuple[Delivery, Person]]
@@ -53,6 +56,8 @@ def alert_plain(session: Session, alert: Alert, where: ZoneInfo) -> dict[str, An
         "level": alert.level,
         "state": state_of(alert, steps).value,
         "raised_at": iso(alert.raised_at, where),
+        "raised_again_at": iso(alert.raised_again_at, where),
+        "no_word_at": iso(alert.no_word_at, where),
         "taken_by": taker.name if taker else None,
         "taken_at": iso(alert.taken_at, where),
         "contact_at": iso(alert.contact_at, where),
@@ -70,6 +75,18 @@ def alert_plain(session: Session, alert: Alert, where: ZoneInfo) -> dict[str, An
             }
             for step, person in steps
         ],
+    }
+
+
+def alert_for_family(
+    session: Session, practice: Practice, alert: Alert, where: ZoneInfo, now: datetime
+) -> dict[str, Any]:
+    """The same as the family reads it: with the news that nobody answers, and the word awaited from them."""
+    news, word = family_news(session, practice, alert, now), word_news(session, alert, now)
+    return {
+        **alert_plain(session, alert, where),
+        "news": news.value if news else None,
+        "word": word.value if word else None,
     }
 
 

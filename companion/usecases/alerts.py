@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from sqlalchemy import Select, or_, select, update
+from sqlalchemy import or_, select, update
 from sqlalchemy.orm import Session
 
 from companion.access import Action
@@ -19,7 +19,7 @@ from companion.common.moments import night_bounds, zone
 from companion.store.models import Alert, Hold, Practice, Wearer
 from companion.usecases.actor import Actor, practice_for, wearer_for
 from companion.usecases.audit import note as audit
-from companion.usecases.raising import SENT_LEVEL, holding
+from companion.usecases.raising import SENT_LEVEL
 
 LONGEST_NOTE = 2000
 SERIOUS_LEVEL = 4
@@ -83,7 +83,9 @@ def record_contact(
     if alert.taken_at is None:
         alert.taken_at, alert.taken_by = now, actor.person_id
     alert.contact_note = _note(note) or alert.contact_note
-    if reached and alert.contact_at is None:
+    if not reached:  # the newest word counts: a slip of the finger must not end the climb
+        alert.contact_at = alert.contact_by = None
+    elif alert.contact_at is None:
         alert.contact_at, alert.contact_by = now, actor.person_id
     audit(session, practice.id, actor.person_id, "contact" if reached else "contact_tried", "alert", alert.id, now)
     session.commit()
@@ -101,11 +103,14 @@ def close(
 ) -> None:
     """Close an alert with an outcome. Holds stay, unless the outcome says until when the lenses stay out.
 
-    ``lenses_out_until``: the evening on which lenses may go in again; the wearer's open holds end at that noon.
+    ``lenses_out_until``: the evening on which lenses may go in again. The holds that this alert's own report
+    placed end at that noon, never sooner than was said before; those of other reports and the practice's stay.
     """
     practice, alert = alert_for(session, actor, alert_id, Action.CLOSE_MILD_ALERT)
     if alert.level >= SENT_LEVEL:
         alert_for(session, actor, alert_id, Action.CLOSE_SERIOUS_ALERT)
+    if lenses_out_until is not None:
+        alert_for(session, actor, alert_id, Action.LIFT_HOLD)
     if alert.closed_at is not None:
         raise Conflict("alert_closed")
     wearer = session.get_one(Wearer, alert.wearer_id)
@@ -127,8 +132,8 @@ def close(
     alert.outcome, alert.outcome_note = outcome, _note(note) or None
     alert.lenses_out_until = lenses_out_until
     if ends_at:
-        for hold in session.scalars(_holds_of(wearer, now)):
-            hold.ends_at = ends_at
+        for hold in session.scalars(select(Hold).where(Hold.entry_id == alert.entry_id, Hold.reason == "report")):
+            hold.ends_at = max(hold.ends_at or ends_at, ends_at)
     audit(session, practice.id, actor.person_id, "close", "alert", alert.id, now)
     session.commit()
 
@@ -169,12 +174,6 @@ def stop_wear(
         )
     audit(session, wearer.practice_id, actor.person_id, "stop_wear", "wearer", wearer.id, now)
     session.commit()
-
-
-def _holds_of(wearer: Wearer, now: datetime) -> Select[Hold]:
-    return select(Hold).where(
-        Hold.practice_id == wearer.practice_id, Hold.wearer_id == wearer.id, Hold.reason != "illness", holding(now)
-    )
 
 
 def _note(text: str) -> str:

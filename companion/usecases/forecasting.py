@@ -34,8 +34,9 @@ from companion.store.engine import Store
 from companion.store.models import ClearanceRow, Hold, Lens, Plan, Refraction, Wearer, WearerState
 from companion.store.queries.prescriptions import clearance_of, is_visit_overdue
 from companion.usecases.raising import open_holds
-from companion.usecases.showing import age_on
+from companion.usecases.showing import age_on, iso
 from companion.usecases.story import Story, load_story, wear_plan
+from companion.usecases.unmeasured import hold_level, with_every_eye
 
 FRESH_FOR = timedelta(minutes=55)
 VISIT_GRACE_DAYS = 30
@@ -45,11 +46,8 @@ DEFAULT_AIM_D = 0.50
 DEFAULT_TARGET_LOGMAR = 0.20
 
 
-def forecast_now(session: Session, story: Story, now: datetime) -> dict[str, Any] | None:
-    """Return the wearer's forecast: the stored one while it is fresh, else a new one. Stores nothing.
-
-    None where no baseline refraction is on file: there is nothing to forecast from.
-    """
+def forecast_now(session: Session, story: Story, now: datetime) -> dict[str, Any]:
+    """Return the wearer's forecast: the stored one while it is fresh, else a new one. Stores nothing."""
     wearer = story.wearer
     state = session.get(WearerState, (wearer.practice_id, wearer.id))
     fresh = (
@@ -64,15 +62,19 @@ def forecast_now(session: Session, story: Story, now: datetime) -> dict[str, Any
     return make_forecast(session, story, holds, now)
 
 
-def make_forecast(
-    session: Session, story: Story, holds: Sequence[Hold], now: datetime
-) -> dict[str, Any] | None:
+def make_forecast(session: Session, story: Story, holds: Sequence[Hold], now: datetime) -> dict[str, Any]:
+    """Make the forecast document. An eye without a baseline refraction has no rows, but has its answer."""
     record = record_of(session, story, holds, now)
-    if record is None:
-        return None
-    today = now.astimezone(record.zone).date()
+    today = now.astimezone(story.habits.home).date()
     overdue = is_visit_overdue(session, story.wearer, today, VISIT_GRACE_DAYS)
-    return forecast(record, as_of=now, visit_overdue=overdue)
+    document = (
+        forecast(record, as_of=now, visit_overdue=overdue)
+        if record
+        else {"as_of": iso(now, story.habits.home), "eyes": {}, "tonight": None, "warnings": []}
+    )
+    clearance = _clearance(clearance_of(session, story.wearer))
+    answered = with_every_eye(document["tonight"], story, holds, clearance, overdue, now)
+    return {**document, "tonight": answered}
 
 
 def refresh_forecast(store: Store, wearer_id: str, now: datetime) -> None:
@@ -139,7 +141,8 @@ def record_of(
         history=History(since, habit) if habit is not None and since < wearer.diary_since else None,
         complete=False,
         symptoms=tuple(
-            SymptomReport(at=hold.placed_at, eyes=frozenset({Eye(hold.eye)}), level=3, open=True) for hold in holds
+            SymptomReport(at=hold.placed_at, eyes=frozenset({Eye(hold.eye)}), level=hold_level(hold), open=True)
+            for hold in holds
         ),
         latest=now,
     )

@@ -13,13 +13,12 @@ from companion.common.errors import NotAllowed, NotFound
 from companion.common.eyes import EYES
 from companion.common.ids import is_id
 from companion.common.moments import zone
-from companion.store.models import EntryRow, Practice, Report, Wearer
+from companion.store.models import Alert, EntryRow, Practice, Report, Wearer
 from companion.store.queries.alerts import alert_of_entry
 from companion.triage.answers import answers_from_screen
 from companion.triage.evaluate import evaluate
 from companion.usecases.actor import Actor, roles_towards, wearer_for
-from companion.usecases.alert_state import alert_plain
-from companion.usecases.climbing import family_news
+from companion.usecases.alert_state import alert_for_family
 from companion.usecases.raising import SENT_LEVEL, plain_advice
 from companion.usecases.showing import iso, practice_now, wearer_plain
 
@@ -32,18 +31,17 @@ def report(
     row = session.get(Report, report_id) if is_id(report_id) else None
     if row is None or (row.practice_id, row.wearer_id) != (wearer.practice_id, wearer.id):
         raise NotFound("report")
-    if not may_see(session, actor, roles_towards(session, actor, wearer), row.entry_id, row.level):
+    alert = alert_of_entry(session, row.entry_id)
+    level = alert.level if alert else row.level
+    if not may_see(session, actor, roles_towards(session, actor, wearer), row.entry_id, level):
         raise NotAllowed(Action.SEE_OWN_PAGES)
     practice = session.get_one(Practice, wearer.practice_id)
-    alert = alert_of_entry(session, row.entry_id)
     where = zone(wearer.zone)
-    told = alert_plain(session, alert, where) if alert else None
-    if alert and told:
-        news = family_news(session, practice, alert, now)
-        told["news"] = news.value if news else None
+    told = alert_for_family(session, practice, alert, where, now) if alert else None
+    if told:
         del told["contact_note"], told["outcome_note"]  # the practice's own notes
     return {
-        "report": report_plain(session, row, wearer),
+        "report": report_plain(session, row, wearer, alert),
         "wearer": wearer_plain(wearer, now),
         "practice": practice_now(practice, now, where),
         "alert": told,
@@ -57,8 +55,8 @@ def may_see(session: Session, actor: Actor, roles: frozenset[Role], entry_id: st
     return session.get_one(EntryRow, entry_id).author_id == actor.person_id
 
 
-def report_plain(session: Session, row: Report, wearer: Wearer) -> dict[str, Any]:
-    """A stored report and its judgement as plain values."""
+def report_plain(session: Session, row: Report, wearer: Wearer, alert: Alert | None) -> dict[str, Any]:
+    """A stored report as plain values, with its judgement as it stands by now."""
     entry = session.get_one(EntryRow, row.entry_id)
     where = zone(wearer.zone)
     return {
@@ -77,6 +75,7 @@ def report_plain(session: Session, row: Report, wearer: Wearer) -> dict[str, Any
         "on_duty": row.on_duty,
         "opens_at": iso(row.opens_at, where),
         "verified": entry.verified,
+        **((alert and alert.raised_as) or {}),
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -14,10 +14,10 @@ from companion.common.moments import zone
 from companion.diary.entry import Kind
 from companion.diary.sight import observations
 from companion.diary.wear import LensPlace, LensState, lens_state
-from companion.store.models import Hold, Practice
+from companion.store.models import Hold, Practice, Report
 from companion.store.queries.alerts import alerts_of
 from companion.usecases.actor import Actor, roles_towards, wearer_for
-from companion.usecases.alert_state import alert_plain
+from companion.usecases.alert_state import alert_for_family
 from companion.usecases.curve import curve
 from companion.usecases.desk import holds_plain
 from companion.usecases.forecasting import forecast_now
@@ -52,8 +52,9 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
     where = zone(wearer.zone)
     lenses = {eye: lens_state(story.standing, eye, now, story.habits.split) for eye in story.eyes}
     hour = hour_of_day(story, now)
-    answer = forecast["tonight"] if forecast else _answer_without_forecast(story, holds)
-    action = action_for(story, hour, lenses, answer, now)
+    answer = forecast["tonight"]
+    leave = _to_be_left_alone(session, holds)
+    action = action_for(story, hour, lenses, answer, now, leave)
     alerts = [
         one
         for one in alerts_of(session, wearer, closed_since=now - CLOSED_SHOWN_FOR)
@@ -70,7 +71,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "now": iso(now, where),
         "night": answer["night"],
         "hour": hour,
-        "action": {"kind": action, "eyes": _offered(action, lenses, answer)},
+        "action": {"kind": action, "eyes": _offered(action, lenses, answer, leave)},
         "lens": {
             eye.value: {"state": state.place.value, "since": iso(state.since, where)}
             for eye, state in lenses.items()
@@ -84,10 +85,10 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
             "eyes": answer["eyes"],
         },
         "holds": holds_plain(holds, wearer),
-        "alert": alert_plain(session, shown, where) if shown else None,
+        "alert": shown and alert_for_family(session, practice, shown, where, now),
         "curve": curve(session, story, holds, now),
         "target": _target(story),
-        "forecast": {"as_of": forecast["as_of"], "warnings": forecast["warnings"]} if forecast else None,
+        "forecast": {"as_of": forecast["as_of"], "warnings": forecast["warnings"]} if forecast["eyes"] else None,
         "asks": questions_plain(story, story.nights[-ASKED_NIGHTS:], now),
         "undo": _undo(story, actor, now),
         "practice": practice_now(practice, now, where),
@@ -117,11 +118,16 @@ def action_for(
     lenses: Mapping[Eye, LensState],
     answer: Mapping[str, Any],
     now: datetime,
+    leave: Collection[str] = (),
 ) -> str:
-    """The one deed that this hour asks for: ``lenses_in``, ``lenses_out``, ``sight`` or ``none``."""
+    """The one deed that this hour asks for: ``lenses_in``, ``lenses_out``, ``sight`` or ``none``.
+
+    ``leave``: eyes whose lens a report has said not to touch or to pull; nobody is asked to take that one out.
+    """
     places = {state.place for state in lenses.values()}
     if LensPlace.IN in places:
-        return "lenses_out" if hour in ("morning", "day") else "none"
+        may_come_out = any(state.place is LensPlace.IN and eye not in leave for eye, state in lenses.items())
+        return "lenses_out" if hour in ("morning", "day") and may_come_out else "none"
     if hour in ("evening", "night"):
         asked = {one["answer"] for one in answer["eyes"].values()} - NO_LENS
         return "lenses_in" if asked else "none"
@@ -135,43 +141,24 @@ def action_for(
     return "none" if checked else "sight"
 
 
-def _offered(action: str, lenses: Mapping[Eye, LensState], answer: Mapping[str, Any]) -> list[str]:
+def _to_be_left_alone(session: Session, holds: Sequence[Hold]) -> set[str]:
+    """The eyes whose lens an open report said to leave: cut, splashed, or a lens that does not move."""
+    leave = set()
+    for hold in holds:
+        report = session.get(Report, hold.entry_id) if hold.entry_id else None
+        if report is not None and report.lens.get(hold.eye) not in (None, "take_out", "none"):
+            leave.add(hold.eye)
+    return leave
+
+
+def _offered(
+    action: str, lenses: Mapping[Eye, LensState], answer: Mapping[str, Any], leave: Collection[str]
+) -> list[str]:
     """The eyes that the hour's deed is offered for: those with a lens in, else those that may have one in."""
     if action == "sight":
         return [eye.value for eye in lenses]
-    worn = [eye.value for eye, state in lenses.items() if state.place is LensPlace.IN]
+    worn = [eye.value for eye, state in lenses.items() if state.place is LensPlace.IN and eye not in leave]
     return worn or [eye for eye, one in answer["eyes"].items() if one["answer"] not in NO_LENS]
-
-
-def _answer_without_forecast(story: Story, holds: Sequence[Hold]) -> dict[str, Any]:
-    """Tonight's answer while no refraction is on file: holds and plan still speak, nothing may be skipped."""
-    held = {hold.eye for hold in holds}
-    rests = not plan_asks(story.plans, story.tonight)
-    eyes = {}
-    for eye in story.eyes:
-        if eye in held:
-            answer, key = "do_not_wear", "open_hold"
-        else:
-            answer, key = ("rest_by_plan", "plan_rests") if rests else ("wear", "too_little_data")
-        values = {"level": 3} if key == "open_hold" else {}
-        eyes[eye.value] = {
-            "answer": answer,
-            "reasons": [{"key": key, "values": values}],
-            "meets_target": None,
-            "holds_until": None,
-        }
-    answers = {one["answer"] for one in eyes.values()}
-    first = next(iter(eyes.values()))
-    alike = len(answers) == 1
-    return {
-        "night": story.tonight.isoformat(),
-        "target_at": None,
-        "answer": first["answer"] if alike else "per_eye",
-        "reasons": first["reasons"] if alike else [],
-        "meets_target": None,
-        "holds_until": None,
-        "eyes": eyes,
-    }
 
 
 def _target(story: Story) -> dict[str, Any] | None:

@@ -55,8 +55,8 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
         "nights": nights_plain(story, nights, reports),
         "asks": questions_plain(story, nights, now),
         "curve": curve(session, story, holds, now, back=CURVE_BACK),
-        "answer": forecast["tonight"] if forecast else None,
-        "forecast": {"as_of": forecast["as_of"], "warnings": forecast["warnings"]} if forecast else None,
+        "answer": forecast["tonight"],
+        "forecast": {"as_of": forecast["as_of"], "warnings": forecast["warnings"]} if forecast["eyes"] else None,
         "reports": [
             {
                 "id": one.entry_id,

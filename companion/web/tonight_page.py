@@ -10,7 +10,7 @@ from typing import Any
 from companion.common.moments import parse_instant
 from companion.phrasebook import tonight_words as words
 from companion.phrasebook.phrases import Phrases
-from companion.phrasebook.result_words import told_lines
+from companion.phrasebook.result_words import news_text, told_lines
 from companion.web import band
 
 View = Mapping[str, Any]
@@ -67,7 +67,7 @@ def _headline(view: View, phrases: Phrases) -> str:
     kind, answer = view["action"]["kind"], view["answer"]["wearer"]
     if answer == "do_not_wear" and kind != "lenses_out":
         return phrases.say(words.ANSWERS[answer])
-    if kind == "none" and _lens_in(view):
+    if kind == "none" and _lens_in(view) and not view["holds"]:
         return phrases.gettext("Lenses are in. Sleep well.")
     match kind:
         case "lenses_out" if view["hour"] == "morning":
@@ -99,7 +99,10 @@ def _lens_in(view: View) -> bool:
 
 
 def _alert_line(view: View, phrases: Phrases) -> str | None:
-    """Say the last thing that happened to the report, or the first that has not."""
+    """Say that nobody answers, once that is so; else the last thing that happened, or the first that has not."""
+    news = news_text(phrases, view["alert"])
+    if news:
+        return news
     lines = told_lines(phrases, view["alert"], parse_instant(view["now"])) if view["alert"] else []
     waiting = [said for done, said in lines if not done]
     told = waiting or [said for _, said in lines]

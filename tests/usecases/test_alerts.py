@@ -155,6 +155,54 @@ def test_H12_lenses_out_until_thursday_holds_until_thursday(
     assert answers == {0: "do_not_wear", 2: "do_not_wear", 3: "wear"}
 
 
+def test_H12_lenses_out_until_ends_only_what_this_alert_holds(
+    store: Store, cast: Cast, clock: Clock, alert_id: str, staff: dict[str, Actor]
+) -> None:
+    """A milder alert closed with a date must not free the eye that a graver one, or the practice, holds."""
+    nola, later = cast.wearers["Nola"], clock() + timedelta(minutes=5)
+    tell(store, staff["Gwen"], nola, later, report(later, left={"itch": "strong"}))
+    with store.writing() as session:
+        alerts.stop_wear(session, staff["Pavel"], nola, "left", "stain", later)
+    with store.reading() as session:
+        mild = session.scalars(select(Alert.id).where(Alert.level == 2)).one()
+    tomorrow = date(2026, 11, 3)
+    with store.writing() as session, pytest.raises(NotAllowed):
+        alerts.close(session, staff["Asta"], mild, "advice_given", "", later, tomorrow)
+    with store.writing() as session:
+        alerts.close(session, staff["Pavel"], mild, "advice_given", "", later, tomorrow)
+    with store.reading() as session:
+        shown = tonight(session, staff["Gwen"], nola, clock() + timedelta(days=2))
+    assert shown["answer"]["wearer"] == "do_not_wear"
+    assert {(hold["eye"], hold["reason"]) for hold in shown["holds"]} == {
+        ("right", "report"),
+        ("left", "report"),
+        ("left", "practice"),
+    }
+
+
+def test_H12_a_later_date_is_never_made_sooner(
+    store: Store, cast: Cast, clock: Clock, alert_id: str, staff: dict[str, Actor]
+) -> None:
+    far, sooner = clock() + timedelta(days=9), date(2026, 11, 3)
+    with store.writing() as session:
+        for hold in session.scalars(select(Hold)):
+            hold.ends_at = far
+        session.commit()
+    with store.writing() as session:
+        alerts.close(session, staff["Pavel"], alert_id, "seen_here", "", clock(), sooner, confirmed=True)
+    with store.reading() as session:
+        assert {hold.ends_at for hold in session.scalars(select(Hold))} == {far}
+
+
+def test_H2_a_slip_of_the_finger_does_not_end_the_climb(
+    store: Store, cast: Cast, clock: Clock, alert_id: str, staff: dict[str, Actor]
+) -> None:
+    for reached in (True, False):
+        with store.writing() as session:
+            alerts.record_contact(session, staff["Asta"], alert_id, reached, "", clock())
+    assert family_state(store, cast, clock) == "taken"
+
+
 def test_H12_closing_alone_lifts_nothing(
     store: Store, cast: Cast, clock: Clock, alert_id: str, staff: dict[str, Actor]
 ) -> None:

@@ -13,7 +13,7 @@ from telling import RED_PAIN, actor_named, entry, report, tell, worn_nights
 
 from companion.common.errors import NotAllowed, NotFound
 from companion.store.engine import Store
-from companion.store.models import Refraction, WearerState
+from companion.store.models import Practice, Refraction, WearerState
 from companion.usecases.forecasting import refresh_forecast, stale_forecasts
 from companion.usecases.prescribing import set_plan
 from companion.usecases.tonight import tonight
@@ -82,6 +82,91 @@ def test_H1_a_hold_speaks_even_where_there_is_nothing_to_forecast_from(
     assert (before["answer"]["wearer"], before["curve"]) == ("wear", None)
     tell(store, gwen, nola, clock(), report(clock(), right=RED_PAIN))
     assert shown(store, cast, "Gwen", "Nola", clock())["answer"]["wearer"] == "do_not_wear"
+
+
+@pytest.mark.parametrize(
+    ("said", "morning"),
+    [
+        ({"injury": "cut_pierce_stuck"}, "none"),
+        ({"lens": "stuck_long_or_broken"}, "none"),
+        (RED_PAIN, "lenses_out"),
+    ],
+)
+def test_H9_nobody_is_asked_to_take_out_a_lens_that_must_be_left(
+    store: Store, cast: Cast, clock: Clock, said: dict[str, str], morning: str
+) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    went_in = at(clock, 21)
+    tell(store, gwen, nola, went_in, entry("lenses_in", went_in, {"eyes": "right"}))
+    night = at(clock, 23)
+    tell(store, gwen, nola, night, report(night, right=said))
+    assert shown(store, cast, "Gwen", "Nola", at(clock, 7, days=1))["action"]["kind"] == morning
+
+
+def test_H1_a_held_eye_without_a_refraction_stays_in_the_answer(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    with store.writing() as session:
+        session.get_one(Practice, cast.practices["mill"]).one_eye_holds_both = False
+        of_left = select(Refraction).where(Refraction.wearer_id == nola, Refraction.eye == "left")
+        for row in session.scalars(of_left):
+            session.delete(row)
+        session.commit()
+    tell(store, gwen, nola, clock(), report(clock(), left={"spot": "yes", "redness": "red"}))
+    view = shown(store, cast, "Gwen", "Nola", clock())
+    assert view["answer"]["wearer"] == "per_eye"
+    assert [(eye, one["answer"]) for eye, one in view["answer"]["eyes"].items()] == [
+        ("right", "wear"),
+        ("left", "do_not_wear"),
+    ]
+    assert view["action"]["eyes"] == ["right"]
+
+
+def test_without_a_refraction_breaks_and_visits_still_speak(store: Store, cast: Cast, clock: Clock) -> None:
+    """The design's answer table, row 2: seven nights off, or a visit over 30 days late, ask the clinic."""
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    with store.writing() as session:
+        for row in session.scalars(select(Refraction).where(Refraction.wearer_id == nola)):
+            session.delete(row)
+        session.commit()
+    tell(store, gwen, nola, clock(), *worn_nights(clock(), 3))
+    off = [
+        entry(
+            "no_lenses",
+            clock() + timedelta(days=day),
+            {"eyes": "both", "night": (clock() + timedelta(days=day)).date().isoformat()},
+        )
+        for day in range(7)
+    ]
+    late = clock() + timedelta(days=7)
+    tell(store, gwen, nola, late, *off)
+    view = shown(store, cast, "Gwen", "Nola", late)
+    assert (view["answer"]["wearer"], view["answer"]["reasons"][0]["key"]) == ("ask_clinic", "long_break")
+    overdue = shown(store, cast, "Gwen", "Nola", clock() + timedelta(days=91))
+    assert {one["key"] for one in overdue["answer"]["reasons"]} >= {"visit_overdue"}
+
+
+def test_H12_only_a_later_word_about_both_eyes_begins_the_day_of_being_well(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    tell(store, gwen, nola, clock(), report(clock(), general={"fever": "yes"}))
+    older, one_eyed = report(clock() - timedelta(days=2)), report(clock() + timedelta(hours=1))
+    one_eyed["payload"]["answers"]["left"] = {}
+    tell(store, gwen, nola, clock() + timedelta(hours=2), older, one_eyed)
+    assert shown(store, cast, "Gwen", "Nola", clock() + timedelta(days=3))["answer"]["wearer"] == "do_not_wear"
+    well, worse = clock() + timedelta(hours=3), clock() + timedelta(hours=20)
+    tell(store, gwen, nola, well, report(well))
+    tell(store, gwen, nola, worse, report(worse, right={"vision": "fluctuating"}))
+    assert shown(store, cast, "Gwen", "Nola", clock() + timedelta(days=3))["answer"]["wearer"] == "do_not_wear"
+
+
+def test_H2_tonight_says_when_nobody_answers(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    tell(store, gwen, nola, clock(), report(clock(), right=RED_PAIN))
+    news = [
+        shown(store, cast, "Gwen", "Nola", clock() + timedelta(minutes=m))["alert"]["news"] for m in (29, 31)
+    ]
+    assert news == [None, "nobody_took_it"]
 
 
 def test_H12_an_illness_hold_ends_a_day_after_being_well_and_not_before(
