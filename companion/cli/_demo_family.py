@@ -220,6 +220,8 @@ class _Moved:
         self.record, self.zone, self.now = record, where, now
         last = max(datetime.fromisoformat(row["out"]).date() for row in record["wear"])
         self.days = today - last
+        if "weekdays" in record.get("plan", {}):  # whole weeks, so that weekends stay weekends
+            self.days = timedelta(weeks=-(-self.days.days // 7))
         self.eyes: Mapping[str, Any] = record["eyes"]
         self.first_night = min(datetime.fromisoformat(row["in"]).date() for row in record["wear"]) + self.days
 
@@ -242,6 +244,7 @@ class _Moved:
             "target_acuity_logmar": str(target["acuity_logmar"]),
             "target_until": target["until_local"],
             "target_eyes": target.get("eyes", "each"),
+            "target_distance_m": str(target.get("distance_m", "")),
         }
 
     def clearance(self) -> dict[str, str] | None:

@@ -151,7 +151,8 @@ def record_of(
 def _target(plan: Plan | None) -> Target:
     if plan is None:
         return Target(acuity_logmar=DEFAULT_TARGET_LOGMAR, until_local=time(18))
-    return Target(plan.target_acuity_logmar, plan.target_until, better_eye=plan.target_eyes == "better")
+    better = plan.target_eyes == "better"
+    return Target(plan.target_acuity_logmar, plan.target_until, better, plan.target_distance_m)
 
 
 def _clearance(row: ClearanceRow | None) -> Clearance:

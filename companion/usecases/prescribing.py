@@ -62,6 +62,7 @@ def set_plan(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, 
     acuity = read.number("target_acuity_logmar", -0.3, 1.0)
     until = read.clock("target_until")
     eyes = read.choice("target_eyes", ("each", "better"))
+    distance = read.number("target_distance_m", 0.2, 10, optional=True)
     read.finish()
     assert acuity is not None and until is not None
     _sign(
@@ -76,6 +77,7 @@ def set_plan(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, 
         target_acuity_logmar=acuity,
         target_until=until,
         target_eyes=eyes,
+        target_distance_m=distance,
     )
 
 

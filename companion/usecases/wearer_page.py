@@ -95,6 +95,7 @@ def _plan(session: Session, row: Plan | None) -> dict[str, Any] | None:
         "target_logmar": row.target_acuity_logmar,
         "target_until": row.target_until.strftime("%H:%M"),
         "target_eyes": row.target_eyes,
+        "target_distance_m": row.target_distance_m,
         "since": row.since.isoformat(),
         **_signature(session, row),
     }

@@ -166,7 +166,7 @@ SIGNINGS: Mapping[str, Callable[[Session, Actor, str, Mapping[str, str], datetim
 }
 
 FIELDS: Mapping[str, tuple[str, ...]] = {
-    "plan": ("weekdays", "every", "target_acuity_logmar", "target_until", "target_eyes"),
+    "plan": ("weekdays", "every", "target_acuity_logmar", "target_until", "target_eyes", "target_distance_m"),
     "clearance": ("may_skip", "longest_gap_nights", "until"),
     "refraction": ("eye", "kind", "sphere_d", "cylinder_d", "axis_deg", "best_acuity_logmar"),
     "lens": ("eye", "marked_as", "base_curve_mm", "diameter_mm", "aim_d"),
@@ -232,6 +232,7 @@ def _defaults(view: Mapping[str, Any]) -> dict[str, str]:
         "target_acuity_logmar": str(plan.get("target_logmar", "0.2")),
         "target_until": str(plan.get("target_until", "18:00"))[:5],
         "target_eyes": plan.get("target_eyes", "each"),
+        "target_distance_m": str(plan.get("target_distance_m") or ""),
         "may_skip": "yes" if clearance.get("may_skip") else "no",
         "longest_gap_nights": str(clearance.get("longest_gap_nights", 1)),
         "until": clearance.get("until") or "",

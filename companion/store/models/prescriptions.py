@@ -43,6 +43,8 @@ class Plan(_Signed, Base):
     target_acuity_logmar: Mapped[float]
     target_until: Mapped[time]
     target_eyes: Mapped[str] = mapped_column(default="each")
+    target_distance_m: Mapped[float | None]
+    """Null: far. Near for somebody who reads by the lens."""
 
 
 class ClearanceRow(_Signed, Base):
