@@ -17,7 +17,7 @@ from companion.regimen.due import BOTTLES
 from companion.usecases import care, recording
 from companion.usecases.forms import Reading
 from companion.web import care_painting, entries, safety_voice
-from companion.web.context import actor, now, reading, typed, writing
+from companion.web.context import actor, now, reading, typed
 from companion.web.family import ask_consent_first
 from companion.web.forms import Form
 
@@ -55,8 +55,7 @@ def stuck(wearer_id: str) -> ResponseReturnValue:
     try:
         at = entries.when(request.form, now())
         raw = entries.raw(request.form, "stuck_lens", at, {"eyes": eyes, "said": said}, now())
-        with writing() as store:
-            receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+        receipt = entries.send(wearer_id, [raw])
         if not _only_not_theirs(receipt):
             entries.refuse_rejected(receipt)
             return redirect(url_for("care.stuck", wearer_id=wearer_id), 303)
@@ -74,8 +73,7 @@ def stuck(wearer_id: str) -> ResponseReturnValue:
 def soak(wearer_id: str) -> ResponseReturnValue:
     """The lenses went into fresh peroxide."""
     raw = entries.raw(request.form, "care_item", entries.when(request.form, now()), {"item": "soak"}, now())
-    with writing() as store:
-        receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+    receipt = entries.send(wearer_id, [raw])
     entries.refuse_unallowed(receipt)
     if receipt.rejected:
         abort(409)
@@ -93,8 +91,7 @@ def renew(wearer_id: str, item: str) -> ResponseReturnValue:
         try:
             at, payload = _renewed(item, zone(view["wearer"]["zone"]))
             raw = entries.raw(request.form, "care_item", at, payload, now())
-            with writing() as store:
-                receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+            receipt = entries.send(wearer_id, [raw])
             entries.refuse_rejected(receipt)
             return redirect(url_for("care.steps", wearer_id=wearer_id, saved=1), 303)
         except InvalidInput as error:

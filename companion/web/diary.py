@@ -10,7 +10,7 @@ from flask import redirect as lead_to
 from flask.typing import ResponseReturnValue
 
 from companion.common.errors import InvalidInput, NotFound
-from companion.usecases import diary_pages, moving, recording
+from companion.usecases import diary_pages, moving
 from companion.web import entries
 from companion.web.context import actor, now, reading, typed, writing
 from companion.web.entries import RawEntry
@@ -99,9 +99,7 @@ def _weeks(wearer_id: str, wanted: int) -> dict[str, Any]:
 
 
 def _record(wearer_id: str, raw: RawEntry) -> None:
-    with writing() as store:
-        receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
-    entries.refuse_rejected(receipt)
+    entries.refuse_rejected(entries.send(wearer_id, [raw]))
 
 
 def _paint_night(wearer_id: str, night: str, form: Form) -> str:

@@ -13,8 +13,10 @@ from flask import request
 
 from companion.common.errors import InvalidInput, NotAllowed, NotFound, Problem
 from companion.common.eyes import EYES
+from companion.common.ids import new_id
 from companion.common.moments import NOON, at_wall_clock, zone
-from companion.usecases.recording import Receipt
+from companion.usecases.recording import Receipt, record_entries
+from companion.web import context
 from companion.web.kept import is_local
 
 Form = Mapping[str, str]
@@ -126,6 +128,25 @@ def _corrected(kind: str, form: Form) -> dict[str, Any]:
             exceptions = [one for one in form.get("except", "").split(",") if one]
             return {"since": form.get("since", ""), "until": form.get("until", ""), "except": exceptions}
     return {"text": form.get("text", "")}
+
+
+def send(wearer_id: str, raw_entries: Sequence[RawEntry]) -> Receipt:
+    """Record entries in the name of whoever is signed in, and say what became of them.
+
+    An id that stands for other words already comes from a page kept open since an earlier tap: the entries are
+    then sent anew under ids of their own, so that a stale page loses nothing.
+    """
+    receipt = _record(wearer_id, raw_entries)
+    if any(problem.code == "id_conflict" for one in receipt.rejected for problem in one.problems):
+        taken = set(receipt.accepted)
+        anew = [one if one["id"] in taken else {**one, "id": new_id()} for one in raw_entries]
+        receipt = _record(wearer_id, anew)
+    return receipt
+
+
+def _record(wearer_id: str, raw_entries: Sequence[RawEntry]) -> Receipt:
+    with context.writing() as store:
+        return record_entries(store, context.actor(), wearer_id, raw_entries, context.now())
 
 
 def refuse_rejected(receipt: Receipt) -> None:

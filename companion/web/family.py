@@ -6,9 +6,9 @@ from flask import Blueprint, abort, g, redirect, render_template, request, url_f
 from flask.typing import ResponseReturnValue
 
 from companion.common.errors import InvalidInput, NotAllowed
-from companion.usecases import recording, signing, tonight
+from companion.usecases import signing, tonight
 from companion.web import entries
-from companion.web.context import actor, now, phrases, reading, typed, writing
+from companion.web.context import actor, now, phrases, reading, typed
 from companion.web.forms import Form
 from companion.web.tonight_page import tonight_page
 
@@ -44,9 +44,7 @@ def tonight_of(wearer_id: str) -> ResponseReturnValue:
 def record(wearer_id: str) -> ResponseReturnValue:
     try:
         raw = entries.tap(request.form, now())
-        with writing() as store:
-            receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
-        entries.refuse_rejected(receipt)
+        entries.refuse_rejected(entries.send(wearer_id, [raw]))
     except InvalidInput as error:
         return _paint_tonight(wearer_id, Form.refused(typed(), error)), 422
     return redirect(entries.back_to(url_for("family.tonight_of", wearer_id=wearer_id, saved=1)), 303)
@@ -55,8 +53,7 @@ def record(wearer_id: str) -> ResponseReturnValue:
 @pages.post("/w/<wearer_id>/entries/<entry_id>/withdraw")
 def withdraw(wearer_id: str, entry_id: str) -> ResponseReturnValue:
     raw = entries.raw(request.form, "withdrawal", now(), {"withdraws": entry_id}, now())
-    with writing() as store:
-        receipt = recording.record_entries(store, actor(), wearer_id, [raw], now())
+    receipt = entries.send(wearer_id, [raw])
     entries.refuse_unallowed(receipt)
     if receipt.rejected:
         abort(409)
@@ -69,9 +66,7 @@ def sight(wearer_id: str) -> ResponseReturnValue:
     if request.method == "POST":
         try:
             raw_entries = entries.sight(request.form, now())
-            with writing() as store:
-                receipt = recording.record_entries(store, actor(), wearer_id, raw_entries, now())
-            entries.refuse_rejected(receipt)
+            entries.refuse_rejected(entries.send(wearer_id, raw_entries))
             return redirect(url_for("family.tonight_of", wearer_id=wearer_id, saved=1), 303)
         except InvalidInput as error:
             form = Form.refused(typed(), error)

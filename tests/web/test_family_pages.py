@@ -199,3 +199,17 @@ def test_hidden_fields_make_each_form_its_own(gwen: FlaskClient, nola: str) -> N
     ids = re.findall(r'name="id" value="([^"]+)"', gwen.get(f"{nola}/tonight").get_data(as_text=True))
     assert len(ids) == len(set(ids)) >= 4
     assert hidden(gwen.get(f"{nola}/note"))["zone"] == ZONE
+
+
+def test_H15_a_page_kept_open_since_yesterday_loses_no_tap(
+    gwen: FlaskClient, nola: str, store: Store, clock: Clock
+) -> None:
+    """The form's hidden id was used by yesterday's tap; today's is another entry. A double tap is one."""
+    tap = form(kind="lenses_in", eyes="both")
+    counts = []
+    for later in ({}, {"seconds": 3}, {"days": 1}):
+        clock.advance(**later)
+        assert gwen.post(f"{nola}/entries", data=tap).status_code == 303
+        with store.reading() as session:
+            counts.append(len(session.scalars(select(EntryRow)).all()))
+    assert counts == [1, 1, 2]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html import unescape
 from typing import Any
 
@@ -86,7 +87,7 @@ def test_H14_the_desk_shows_level_by_number_shape_and_word(enter: Open, alert_id
     answer = enter("Asta").get("/desk")
     page = seen(answer)
     assert "Level 4: Be seen today" in page
-    assert "Nola , 8 right eye" in page
+    assert "Nola · 8 right eye" in page
     assert "6 h 31 min" in page
     assert '<path class="shape" d="M20 1 39 20 20 39 1 20Z"/>' in answer.get_data(as_text=True)
 
@@ -297,3 +298,23 @@ def test_no_sign_changes_sides_where_reading_goes_from_right_to_left(enter: Open
     page = enter("Pavel").get(f"/desk/wearers/{cast.wearers['Nola']}?lang=en-x-mirror").get_data(as_text=True)
     signed = re.findall(r"(<bdi dir=\"ltr\">)?([+-]\d+\.\d\d)", page.partition("<body>")[2])
     assert signed and all(kept for kept, _ in signed)
+
+
+def test_H11_what_one_sender_without_a_valid_sign_in_sent_again_is_counted_and_listed(
+    enter: Open, store: Store, cast: Cast, clock: Clock
+) -> None:
+    with store.reading() as session:
+        gus = actor_of(session, session.get_one(Person, cast.people["Gus"]), "")
+    for n in range(3):
+        answers = answers_from_file({("right", "left")[n % 2]: {"redness": "red", "pain": "moderate"}}).document()
+        at = clock.advance(minutes=1).isoformat()
+        raw = {"id": new_id(), "kind": "symptom_report", "at": at, "made_at": at, "zone": "Europe/London"}
+        with store.writing() as session:
+            sent = raw | {"payload": {"answers": answers}}
+            record_entries(session, replace(gus, expired=True), cast.wearers["Nola"], [sent], clock())
+    desk = enter("Asta").get("/desk").get_data(as_text=True)
+    assert "2 more reports from the same sender" in desk
+    (path,) = set(re.findall(r'href="(/desk/alerts/[^"]+)"', desk))
+    sheet = enter("Asta").get(path).get_data(as_text=True)
+    joined = sheet.partition("More reports from the same sender")[2].partition("</ul>")[0]
+    assert joined.count("<li>") == 2 and "left eye" in joined
