@@ -86,7 +86,7 @@ def follow(record: WearerRecord, as_of: datetime) -> tuple[Mapping[Eye, EyeCours
     every = [span for spans in known.values() for span in spans]
     first = min(every, key=lambda span: span.start, default=None)
     taken = frozenset(night for spans in known.values() for night in worn_nights(worn_hours(spans)))
-    night = tonight(as_of, record.zone, taken)
+    night = tonight(as_of, record.zone, taken, record.split)
     eyes = {
         eye: _follow_eye(record, one, as_of, night, first, usual[eye], known[eye])
         for eye, one in record.eyes.items()

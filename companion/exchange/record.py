@@ -12,6 +12,7 @@ from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from companion.common.eyes import Eye
+from companion.common.moments import NOON
 from companion.regimen.nights import WearSpan
 from companion.regimen.plan import EVERY_NIGHT, NOT_CLEARED, Clearance, WearPlan
 
@@ -85,5 +86,7 @@ class WearerRecord:
     complete: bool = True
     """True: silence means not worn. False: a night without a word is unknown."""
     symptoms: tuple[SymptomReport, ...] = ()
+    split: time = NOON
+    """When one night ends and the next begins; record files know noon only."""
     latest: datetime | None = None
     """The latest time in any row; stands in for ``as_of``."""

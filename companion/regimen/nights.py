@@ -18,8 +18,8 @@ from companion.common.moments import NOON, at_wall_clock, hours_between, night_o
 WORN_HOURS = 3.0
 """From so many hours on, a night counts as worn."""
 USUAL_NIGHTS = 14
-LAST_CALL = time(4)
-"""From this hour on, the night that is just ending can no longer be tonight."""
+LAST_CALL = timedelta(hours=8)
+"""So long before its end (at 04:00 for a night that ends at noon) a night can no longer be tonight."""
 _HALF_DAY = timedelta(hours=12)
 _NORMAL_DAY_OFF = timedelta(hours=15)
 
@@ -131,14 +131,15 @@ def known_spans(
     return tuple(known)
 
 
-def tonight(as_of: datetime, zone: ZoneInfo, taken: Container[date]) -> date:
+def tonight(as_of: datetime, zone: ZoneInfo, taken: Container[date], split: time = NOON) -> date:
     """Return the first night that ends after ``as_of`` and is not ``taken`` (worn, or being worn, by any eye).
 
-    From 04:00 on, the night just ending no longer counts.
+    From 04:00 on, the night just ending no longer counts; for another split hour, from eight hours before it.
     """
-    night = night_of(as_of, zone)
+    night = night_of(as_of, zone, split)
     clock = as_of.astimezone(zone).time()
-    if LAST_CALL <= clock < NOON:
+    to_the_split = (datetime.combine(night, split) - datetime.combine(night, clock)) % timedelta(days=1)
+    if timedelta(0) < to_the_split <= LAST_CALL:
         night += timedelta(days=1)
     while night in taken:
         night += timedelta(days=1)

@@ -144,6 +144,7 @@ def record_of(
             SymptomReport(at=hold.placed_at, eyes=frozenset({Eye(hold.eye)}), level=hold_level(hold), open=True)
             for hold in holds
         ),
+        split=story.habits.split,
         latest=now,
     )
 

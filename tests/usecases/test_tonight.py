@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from typing import Any
 
 import pytest
@@ -12,10 +12,12 @@ from sqlalchemy import select
 from telling import RED_PAIN, actor_named, entry, report, tell, worn_nights
 
 from companion.common.errors import NotAllowed, NotFound
+from companion.diary.nights import NightState
 from companion.store.engine import Store
-from companion.store.models import Practice, Refraction, WearerState
+from companion.store.models import Practice, Refraction, Wearer, WearerState
 from companion.usecases.forecasting import refresh_forecast, stale_forecasts
 from companion.usecases.prescribing import set_plan
+from companion.usecases.story import load_story
 from companion.usecases.tonight import tonight
 
 
@@ -143,6 +145,22 @@ def test_without_a_refraction_breaks_and_visits_still_speak(store: Store, cast: 
     assert (view["answer"]["wearer"], view["answer"]["reasons"][0]["key"]) == ("ask_clinic", "long_break")
     overdue = shown(store, cast, "Gwen", "Nola", clock() + timedelta(days=91))
     assert {one["key"] for one in overdue["answer"]["reasons"]} >= {"visit_overdue"}
+
+
+def test_H13_a_day_sleepers_page_and_diary_name_the_same_night(store: Store, cast: Cast, clock: Clock) -> None:
+    """Asleep from 05:00 to 13:00: the day is split at 21:00, and at 04:30 the sleep to come is still tonight."""
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    with store.writing() as session:
+        row = session.get_one(Wearer, nola)
+        row.split_hour, row.usual_in, row.usual_out = time(21), time(5), time(13)
+        session.commit()
+    before = at(clock, 4, 30, days=1)
+    assert shown(store, cast, "Gwen", "Nola", before)["night"] == "2026-11-02"
+    tell(store, gwen, nola, before, entry("no_lenses", before, {"eyes": "both", "night": "2026-11-02"}))
+    with store.reading() as session:
+        story = load_story(session, session.get_one(Wearer, nola), before)
+    assert {one.state for one in story.nights[-1].eyes.values()} == {NightState.NOT_WORN}
+    assert shown(store, cast, "Gwen", "Nola", at(clock, 14, days=1))["night"] == "2026-11-03"
 
 
 def test_H12_only_a_later_word_about_both_eyes_begins_the_day_of_being_well(
