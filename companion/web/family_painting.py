@@ -23,6 +23,11 @@ def page_words(page_id: str) -> Markup:
     return voice().say(partial(triage_words.page_text, page_id=page_id))
 
 
+def page_title(page_id: str) -> str:
+    """Say the same for the browser's title bar, once."""
+    return triage_words.page_text(voice().phrases, page_id)
+
+
 def intro_words(key: str) -> Markup:
     return voice().say(partial(triage_words.introduction_text, key=key))
 
@@ -52,6 +57,11 @@ def level_words(level: int) -> str:
 def vital_level(level: int) -> Markup:
     """Say how urgent it is on the page that says what to do."""
     return voice().say(partial(triage_words.level_word, level=level))
+
+
+def level_title(level: int) -> str:
+    """Say the same for the browser's title bar, once."""
+    return triage_words.level_word(voice().phrases, level)
 
 
 def eye_words(eyes: Sequence[str]) -> str:
@@ -131,8 +141,9 @@ def language_address(tag: str) -> str:
 def install(app: Flask) -> None:
     words = (
         page_words, intro_words, question_words, hint_words, option_words, level_words, eye_words, sight_words,
-        sight_word_of, vital_level, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words,
+        sight_word_of, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words,
         device_words, clock_of, half_past_nine, territory_name, country_address, language_address,
+        page_title, vital_level, level_title,
     )  # fmt: skip
     app.jinja_env.globals.update({one.__name__: one for one in words})
     app.jinja_env.globals["level_shape"] = triage_words.level_shape

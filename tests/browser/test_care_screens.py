@@ -8,7 +8,7 @@ import pytest
 from looks import assert_well
 from people import Cast
 from sqlalchemy import update
-from windows import DESK, PHONE, Open, Site, Window
+from windows import EVERY_WAY, PHONE, Open, Site, Window
 
 from companion.regimen.care import load_care
 from companion.store.models import CareRegimen, Person
@@ -17,11 +17,6 @@ from companion.usecases.consents import TEXT_VERSION, give
 
 NAMES = ("Nola", "Gwen", "Pavel", "Mina", "Practice by the mill", "right dot", "left dot")
 MORNING = datetime(2026, 11, 3, 7, 0, tzinfo=UTC)
-EVERY_WAY = [
-    pytest.param(PHONE, "en", id="phone-en"),
-    pytest.param(PHONE, "en-x-mirror", id="phone-mirror"),
-    pytest.param(DESK, "en-x-mirror", id="desk-mirror"),
-]
 
 
 @pytest.fixture
