@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     key = instance_folder() / "secret_key"
     found = list(_key(key))
     settings = from_environment()
-    found += [*_proxies(settings), *_mail(settings), *_store(settings)]
+    found += [*_proxies(settings), *_languages(settings), *_mail(settings), *_store(settings)]
     phrases = Phrases()
     for finding in found:
         sys.stdout.write(_line(phrases, finding) + "\n")
@@ -63,6 +63,15 @@ def _proxies(settings: Settings) -> Iterator[Finding]:
 
     if settings.cookie_secure and not settings.trusted_proxies:
         yield Finding("proxies", "proxies_unsaid")
+
+
+def _languages(settings: Settings) -> Iterator[Finding]:
+    from companion.phrasebook.languages import LANGUAGES, is_built
+    from companion.usecases.checking import Finding
+
+    for tag in settings.languages:
+        if not is_built(LANGUAGES[tag]):
+            yield Finding("languages", "catalogue_missing", {"language": tag})
 
 
 def _mail(settings: Settings) -> Iterator[Finding]:

@@ -21,6 +21,9 @@ FINDINGS: Mapping[str, str] = {
         "COMPANION_BASE_URL is https, yet no proxy is trusted, so everybody seems to come from one address and "
         "shares its tries to sign in. Set COMPANION_TRUSTED_PROXIES to how many stand in front."
     ),
+    "catalogue_missing": N_(
+        "the sentences of %(language)s are not built, so English is shown. Run tests/setup app."
+    ),
     "mail_missing": N_(
         "no mail server is set up, so alerts stand at the desk only. "
         "Set COMPANION_SMTP_HOST and COMPANION_SMTP_SENDER."

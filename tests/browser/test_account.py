@@ -114,6 +114,8 @@ def test_the_practices_screens_about_people(
         waits = recovery.vouch(session, actor(session, home, "Gwen"), nola, gus, site.clock())
     desk, phone = window(size, language), window(size, language)
     desk.sign_in("Mina")
+    for path in ("/desk/languages", "/desk/languages?language=ar"):
+        look_at(desk, path)
     for path in ("/desk/staff", "/desk/practice", f"/desk/wearers/{nola}", f"/desk/wearers/{nola}/handover"):
         look_at(desk, path)
     look_at(desk, f"/desk/wearers/{nola}/guardians/{gus}/end")

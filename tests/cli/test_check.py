@@ -15,6 +15,7 @@ from sqlalchemy import select, update
 
 from companion.cli import main
 from companion.config import from_environment
+from companion.phrasebook.languages import CHINESE
 from companion.store.engine import Store
 from companion.store.models import JobRun, Membership, Outbox, Person, Practice
 from companion.usecases.heartbeats import JOBS
@@ -65,6 +66,16 @@ def finding(capsys: pytest.CaptureFixture[str]) -> str:
 
 def test_nothing_wrong_is_silence(house: Cast, capsys: pytest.CaptureFixture[str]) -> None:
     assert check(capsys) == (0, [])
+
+
+def test_a_language_that_set_up_has_not_built(
+    house: Cast, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("COMPANION_LANGUAGES", "en,zh-Hans")
+    assert check(capsys) == (0, [])
+    monkeypatch.setattr(type(CHINESE), "folder", tmp_path)
+    line = finding(capsys)
+    assert line.startswith("languages: the sentences of zh-Hans")
 
 
 def test_a_key_that_others_may_read(house: Cast, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
