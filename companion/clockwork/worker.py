@@ -16,6 +16,7 @@ from companion.store.engine import Store
 from companion.usecases.climbing import climb_alerts
 from companion.usecases.forecasting import refresh_forecast, stale_forecasts
 from companion.usecases.heartbeats import BEAT
+from companion.usecases.rechecking import recheck_reports
 from companion.usecases.sending import Carrier, any_due, send_due
 
 
@@ -43,6 +44,7 @@ def ticker(settings: Settings, store: Store, clock: Callable[[], datetime]) -> T
             is_due=lambda: any_due(store, clock()),
         ),
         Job("climb", timedelta(seconds=15), lambda: climb_alerts(store, clock())),
+        Job("recheck", timedelta(seconds=30), lambda: recheck_reports(store, clock())),
         Job("forecasts", timedelta(seconds=60), lambda: refresh_forecasts(store, clock())),
     )
     return Ticker(store, jobs, clock, BEAT)

@@ -18,23 +18,35 @@ SUBJECTS: Mapping[str, str] = {
     # note: subject of a mail to practice staff; level is 3, 4 or 5
     "alert": N_("A report at level %(level)s needs you"),
     "alert_next": N_("Still not taken: a report at level %(level)s needs you"),
+    "alert_raised": N_("More urgent now: a report at level %(level)s needs you"),
     "alert_no_contact": N_("Taken, but the family is not reached yet: level %(level)s"),
 }
 
 BODIES: Mapping[str, str] = {
     "alert": N_("A family has sent a report at level %(level)s."),
     "alert_next": N_("A family has sent a report at level %(level)s. Nobody at the practice has taken it yet."),
+    "alert_raised": N_(
+        "No word has come since a report. It counts as still there, and by now as level %(level)s. "
+        "Call the family."
+    ),
     "alert_no_contact": N_(
         "A report at level %(level)s was taken, but no contact with the family is recorded. "
         "Call the family and record it, or take it over."
     ),
 }
 
-# note: to the guardian of a minor; a mailbox is read by more eyes than one, so nothing is named
+# note: to whoever looks after the eye; a mailbox is read by more eyes than one, so nothing is named
 FAMILY_LETTERS: Mapping[str, Letter] = {
     "family_report": Letter(
         N_("Please look at the companion now"),
         N_("Somebody has sent the practice a report about an eye in your care. Sign in to see what to do."),
+    ),
+    "family_raised": Letter(
+        N_("Please look at the companion now"),
+        N_(
+            "No word has come since a report about an eye in your care. It counts as still there, and it is more "
+            "urgent now. Sign in to see what to do."
+        ),
     ),
 }
 

@@ -70,6 +70,16 @@ NEWS: Mapping[str, str] = {
     "no_contact_yet": N_("The practice has this report but has not reached you. Phone them. Do not wait."),
 }
 
+WORD: Mapping[str, str] = {
+    # note: No word has come from the family since their report, so it counts as still there.
+    "asked": N_("How is the eye now? Answer the questions again."),
+    "still_there": N_("No word came since. This counts as still there. Answer the questions again."),
+    "more_urgent": N_(
+        "No word came since. This counts as still there, and it is more urgent now. Read what to do. "
+        "Then answer the questions again."
+    ),
+}
+
 FIRST_DEEDS: Mapping[str, str] = {
     # note: Said first of all where it applies: these come even before going anywhere. Keys are advice keys.
     "follow_call_taker": N_("Call the emergency number now."),
@@ -119,9 +129,13 @@ def time_and_day(phrases: Phrases, moment: str, now: datetime) -> str:
 
 
 def news_text(phrases: Phrases, alert: Mapping[str, Any] | None) -> str | None:
-    """Say that nobody answers, once that is so."""
-    news = alert.get("news") if alert else None
-    return phrases.say(NEWS[news]) if news else None
+    """Say that nobody answers, once that is so; and that no word came from the family, or that it is asked for."""
+    if alert is None:
+        return None
+    word, news = alert.get("word"), alert.get("news")
+    said = [phrases.say(WORD[word])] if word else []
+    said += [phrases.say(NEWS[news])] if news else []
+    return " ".join(said) or None
 
 
 def told_lines(phrases: Phrases, alert: Mapping[str, Any] | None, now: datetime) -> list[tuple[bool, str]]:

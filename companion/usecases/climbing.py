@@ -72,4 +72,5 @@ def _key(alert: Alert, number: int) -> str:
 
 
 def _times(alert: Alert) -> AlertTimes:
-    return AlertTimes(alert.level, alert.raised_at, alert.taken_at, alert.contact_at, alert.closed_at)
+    raised_at = alert.raised_again_at or alert.raised_at
+    return AlertTimes(alert.level, raised_at, alert.taken_at, alert.contact_at, alert.closed_at)

@@ -68,7 +68,7 @@ def alert(session: Session, actor: Actor, alert_id: str, now: datetime) -> dict[
     return {
         **_alert_row(session, practice, row, report, wearer, now),
         "now": iso(now, where),
-        "report": report_plain(session, report, wearer),
+        "report": report_plain(session, report, wearer, row),
         "call_back": call_back(session, wearer),
         "lens_now": {
             eye.value: {"state": state.place.value, "since": iso(state.since, where)}
@@ -178,14 +178,16 @@ def _alert_row(
 ) -> dict[str, Any]:
     where = zone(practice.zone)
     entry = session.get_one(EntryRow, row.entry_id)
-    plain = alert_plain(session, row, where)
-    return {
-        **plain,
-        "wearer": {"id": wearer.id, "name": wearer.name, "age": age_on(wearer, now), "mark": wearer.mark},
+    judged = {
         "eyes": {"right": report.right_level, "left": report.left_level},
         "lens": report.lens,
         "rules": report.rules,
         "deciding": report.deciding,
+    }
+    return {
+        **alert_plain(session, row, where),
+        "wearer": {"id": wearer.id, "name": wearer.name, "age": age_on(wearer, now), "mark": wearer.mark},
+        **{key: (row.raised_as or judged)[key] for key in judged},
         "made_at": iso(entry.made_at, where),
         "received_at": iso(entry.received_at, where),
         "waiting_minutes": int((now - row.raised_at) / timedelta(minutes=1)),

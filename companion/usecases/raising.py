@@ -70,7 +70,7 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
     if level >= DESK_LEVEL:
         _raise_alert(session, practice, report, now)
     if level >= SENT_LEVEL:
-        tell_guardians(session, practice, wearer, report, entry, now)
+        tell_guardians(session, wearer, report, entry, now)
     return report
 
 
@@ -102,7 +102,7 @@ def _place_holds(session: Session, report: Report, verdict: Verdict, entry: Entr
     """Hold eyes by the rules, both eyes in illness; a report without illness starts its 24 hours of being well."""
     for eye in EYES:
         if verdict.practice_hold[eye]:
-            _hold(session, report, eye, "report", entry, now)
+            hold_eye(session, report, eye, "report", now)
     ill = select(Hold).where(
         Hold.practice_id == report.practice_id,
         Hold.wearer_id == report.wearer_id,
@@ -113,20 +113,21 @@ def _place_holds(session: Session, report: Report, verdict: Verdict, entry: Entr
         for hold in session.scalars(ill):
             hold.lifted_at, hold.lift_reason = now, "renewed"
         for eye in EYES:
-            _hold(session, report, eye, "illness", entry, now)
+            hold_eye(session, report, eye, "illness", now)
     elif verdict.level == 1 and not verdict.rules and entry.verified:
         for hold in session.scalars(ill):
             hold.well_since = hold.well_since or entry.at
 
 
-def _hold(session: Session, report: Report, eye: str, reason: str, entry: EntryRow, now: datetime) -> None:
+def hold_eye(session: Session, report: Report, eye: str, reason: str, now: datetime) -> None:
+    """Hold an eye on a report's word."""
     session.add(
         Hold(
             practice_id=report.practice_id,
             wearer_id=report.wearer_id,
             eye=eye,
             reason=reason,
-            entry_id=entry.id,
+            entry_id=report.entry_id,
             placed_at=now,
         )
     )

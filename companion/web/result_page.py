@@ -25,7 +25,7 @@ class ResultPage:
     """What comes even before the first line: rinsing, or calling an ambulance."""
     first_line: Markup
     news: Markup | None
-    """That nobody answers, once that is so."""
+    """That nobody answers, or that no word came from the family, once that is so."""
     alarm: bool
     emergency_first: bool
     lens: Sequence[Markup]
@@ -48,7 +48,7 @@ def result_page(
     """Put a judged report into words. Without a practice: a stranger's, of which nobody was told."""
     level = report["level"]
     reachable = practice is not None and practice["on_duty"]
-    news = alert.get("news") if alert else None
+    news = alert is not None and (alert.get("news") or alert.get("word"))
     keys = [one["key"] for one in report["advice"]]
     deed = next((result_words.FIRST_DEEDS[key] for key in result_words.FIRST_DEEDS if key in keys), None)
     line = result_words.duty_line if deed else partial(result_words.first_line, level=level)
@@ -56,7 +56,7 @@ def result_page(
         level=level,
         first_deed=say(lambda phrases: phrases.say(deed)) if deed else None,
         first_line=say(lambda phrases: line(phrases, practice=practice, now=now)),
-        news=say(lambda phrases: phrases.say(result_words.NEWS[news])) if news else None,
+        news=say(lambda phrases: result_words.news_text(phrases, alert) or "") if news else None,
         alarm=level >= ALARM_FROM,
         emergency_first=level > ALARM_FROM or (level == ALARM_FROM and practice is not None and not reachable),
         lens=[

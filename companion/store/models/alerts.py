@@ -26,7 +26,14 @@ class Alert(Base):
     wearer_id: Mapped[str]
     entry_id: Mapped[str] = mapped_column(ForeignKey("entries.id"), unique=True)
     level: Mapped[int]
+    """As judged, or as time has raised it since."""
     raised_at: Mapped[datetime]
+    raised_again_at: Mapped[datetime | None]
+    """When time last raised the level."""
+    raised_as: Mapped[dict[str, Any] | None]
+    """What the report counts as by then, shaped as a judged report; the report's own row stays as judged."""
+    no_word_at: Mapped[datetime | None]
+    """When a re-check was found missed."""
     taken_at: Mapped[datetime | None]
     taken_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
     contact_at: Mapped[datetime | None]

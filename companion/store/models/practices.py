@@ -27,7 +27,7 @@ class Practice(Base):
     one_eye_holds_both: Mapped[bool] = mapped_column(default=True)
     illness_holds: Mapped[bool] = mapped_column(default=True)
     alert_plan: Mapped[list[Any]] = mapped_column(default=list)
-    """Who is told first, in order: ``[{"person_id": ..., "channel": "mail"}, ...]``; then the rest of the staff."""
+    """Who is told first, in order: ``[{"person_id": ..., "channel": "mail"}, ...]``; then the other staff."""
     contact_minutes: Mapped[int] = mapped_column(default=60)
     """How long after *taken* the family must have been reached before the alert climbs again."""
     handover_age: Mapped[int] = mapped_column(default=16, server_default="16")

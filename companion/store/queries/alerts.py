@@ -66,3 +66,12 @@ def climbing_alerts(session: Session, level: int) -> Sequence[str]:
         .where(Alert.closed_at.is_(None), Alert.contact_at.is_(None), Alert.level >= level)
         .order_by(Alert.level.desc(), Alert.raised_at, Alert.id)
     ).all()
+
+
+def alerts_below(session: Session, level: int) -> Sequence[str]:
+    """Return the ids of open alerts below ``level``: those that time could still raise, the worst first."""
+    return session.scalars(
+        select(Alert.id)
+        .where(Alert.closed_at.is_(None), Alert.level < level)
+        .order_by(Alert.level.desc(), Alert.raised_at, Alert.id)
+    ).all()

@@ -1,0 +1,192 @@
+"""What passing time does to a report that is still open: it counts as it stands by now, and the practice is told.
+
+An answer that waits gets worse by the rules' own timers; a re-check without word counts as one step worse. The
+report's row stays as it was judged; what it counts as now stands on its alert. A later report of the same wearer
+stops it, whatever it says: that one has timers of its own. Nothing here ever lowers a level or places a hold anew
+that a practitioner has lifted. Each alert has a transaction of its own, so one that breaks holds up no other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from companion.common.eyes import EYES, Eye
+from companion.diary.entry import Kind
+from companion.store.engine import Store
+from companion.store.models import Alert, EntryRow, Hold, Person, Practice, Report, Wearer
+from companion.store.queries.alerts import alerts_below, steps_of
+from companion.triage.answers import answers_from_report
+from companion.triage.evaluate import Verdict, evaluate
+from companion.triage.timers import missed_recheck, raise_by_time, recheck_after
+from companion.usecases.audit import note as audit
+from companion.usecases.family_alerts import tell_family_of_raise
+from companion.usecases.raising import hold_eye, people_to_tell, plain_advice, queue_step
+
+HIGHEST_LEVEL = 5
+GRACE = timedelta(minutes=30)
+"""How long after it is due a re-check counts as missed (design)."""
+
+
+class Word(StrEnum):
+    """What a family is told about the word that is awaited from them."""
+
+    ASKED = "asked"
+    """A re-check is due."""
+    STILL_THERE = "still_there"
+    """There was none in time: it counts as still there, and one step worse."""
+    MORE_URGENT = "more_urgent"
+    """There was none, and time has raised the level."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What a report counts as by now."""
+
+    verdict: Verdict
+    word_due_at: datetime | None
+    no_word: bool
+    """The re-check was missed."""
+
+
+def recheck_reports(store: Store, now: datetime) -> int:
+    """Raise what time has raised; return how many alerts changed. Raises what broke, at the end."""
+    changed, broken = 0, []
+    with store.reading() as session:
+        waiting = alerts_below(session, HIGHEST_LEVEL)
+    for alert_id in waiting:
+        try:
+            with store.reading() as session:
+                due = _is_due(session, session.get_one(Alert, alert_id), now)
+            if due:
+                with store.writing() as session:
+                    changed += _raise(session, alert_id, now)
+        except Exception as error:
+            broken.append(error)
+    if broken:
+        raise ExceptionGroup("reports that could not be looked at again", broken)
+    return changed
+
+
+def word_news(session: Session, alert: Alert, now: datetime) -> Word | None:
+    """Return what the family is told about the word awaited from them; None where nothing is."""
+    standing = _standing(session, alert, now)
+    if standing is None:
+        return None
+    if alert.raised_again_at is not None:
+        return Word.MORE_URGENT
+    if alert.no_word_at is not None:
+        return Word.STILL_THERE
+    due = standing.word_due_at is not None and now >= standing.word_due_at and alert.contact_at is None
+    return Word.ASKED if due else None
+
+
+def _standing(session: Session, alert: Alert, now: datetime) -> Standing | None:
+    """What the alert's report counts as by now; None once it is closed or the wearer has sent a later word."""
+    entry = session.get_one(EntryRow, alert.entry_id)
+    if alert.closed_at is not None or _has_later_word(session, entry):
+        return None
+    practice = session.get_one(Practice, alert.practice_id)
+
+    def judged(answers: Any) -> Verdict:
+        return evaluate(answers, practice.illness_holds, one_eye_holds_both=practice.one_eye_holds_both)
+
+    given_at = min(entry.at, entry.received_at)  # a phone whose clock is fast must not hold anything up
+    answers = raise_by_time(answers_from_report(entry.payload["answers"]), now - given_at)
+    verdict = judged(answers)
+    wait = recheck_after(verdict)
+    if wait is None:
+        return Standing(verdict, None, no_word=False)
+    # Somebody at the practice who has reached the family since has had word of the eye.
+    if alert.contact_at is not None or now < given_at + wait + GRACE:
+        return Standing(verdict, given_at + wait, no_word=False)
+    return Standing(judged(missed_recheck(answers)), given_at + wait, no_word=True)
+
+
+def _has_later_word(session: Session, entry: EntryRow) -> bool:
+    """Only from somebody whose right is sure: an unverified word must not stop the clock."""
+    later = select(EntryRow.id).where(
+        EntryRow.practice_id == entry.practice_id,
+        EntryRow.wearer_id == entry.wearer_id,
+        EntryRow.kind == Kind.SYMPTOM_REPORT.value,
+        EntryRow.verified,
+        EntryRow.at > entry.at,
+    )
+    return session.scalar(later.limit(1)) is not None
+
+
+def _is_due(session: Session, alert: Alert, now: datetime) -> bool:
+    standing = _standing(session, alert, now)
+    return standing is not None and (
+        standing.verdict.level > alert.level
+        or (standing.no_word and alert.no_word_at is None)
+        or bool(_eyes_to_hold(session, alert, standing.verdict))
+    )
+
+
+def _eyes_to_hold(session: Session, alert: Alert, verdict: Verdict) -> list[Eye]:
+    """The eyes that this report has not held yet. One that it held and somebody lifted stays lifted."""
+    held = set(session.scalars(select(Hold.eye).where(Hold.entry_id == alert.entry_id, Hold.reason == "report")))
+    return [eye for eye in EYES if verdict.practice_hold[eye] and eye.value not in held]
+
+
+def _raise(session: Session, alert_id: str, now: datetime) -> int:
+    """Write what time has done to one alert. The row is locked, so that of two workers one writes it."""
+    alert = session.scalar(select(Alert).where(Alert.id == alert_id).with_for_update(skip_locked=True))
+    if alert is None or not _is_due(session, alert, now):
+        return 0
+    standing = _standing(session, alert, now)
+    assert standing is not None
+    verdict = standing.verdict
+    if standing.no_word and alert.no_word_at is None:
+        alert.no_word_at = now
+        audit(session, alert.practice_id, None, "no_word", "alert", alert.id, now)
+    eyes, higher = _eyes_to_hold(session, alert, verdict), verdict.level > alert.level
+    report = session.get_one(Report, alert.entry_id)
+    for eye in eyes:
+        hold_eye(session, report, eye, "report", now)
+    if eyes or higher:
+        alert.raised_as = _as_judged(verdict, max(verdict.level, alert.level))
+    if higher:
+        alert.level, alert.raised_again_at = verdict.level, now
+        _tell(session, alert, now)
+        audit(session, alert.practice_id, None, "raise", "alert", alert.id, now)
+    session.commit()
+    return 1
+
+
+def _tell(session: Session, alert: Alert, now: datetime) -> None:
+    """Tell the first person of the plan, as if it had just been sent. Whoever had taken it without reaching the
+    family had taken something less urgent; whoever has reached the family keeps it, and hears of it."""
+    practice = session.get_one(Practice, alert.practice_id)
+    told = people_to_tell(session, practice)
+    if alert.contact_at is not None:
+        told = [one for one in told if one.id == alert.taken_by] or told
+    else:
+        alert.taken_at = alert.taken_by = None
+    steps = steps_of(session, [alert])[alert.id]
+    if told:
+        number = max((step.step for step, _ in steps), default=-1) + 1
+        queue_step(session, alert, number, told[0], "alert_raised", now)
+    entry = session.get_one(EntryRow, alert.entry_id)
+    wearer = session.get_one(Wearer, alert.wearer_id)
+    author = session.get(Person, entry.author_id) if entry.author_id and entry.verified else None
+    tell_family_of_raise(session, wearer, author, alert.level, now)
+
+
+def _as_judged(verdict: Verdict, level: int) -> dict[str, Any]:
+    return {
+        "level": level,
+        "eyes": {eye.value: verdict.eyes[eye] for eye in EYES},
+        "rules": list(verdict.rules),
+        "deciding": list(verdict.deciding),
+        "lens": {eye.value: verdict.lens[eye] for eye in EYES},
+        "wear_hold": {eye.value: verdict.wear_hold[eye] for eye in EYES},
+        "advice": [plain_advice(one) for one in verdict.advice],
+        "rules_version": verdict.rules_version,
+    }
