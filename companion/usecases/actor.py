@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import select
@@ -13,6 +13,10 @@ from companion.access import Action, Role, may
 from companion.common.errors import NotAllowed, NotFound
 from companion.common.ids import is_id
 from companion.store.models import CarerPass, Guardianship, Membership, Person, Practice, Wearer
+
+FORMER_FOR = timedelta(days=30)
+"""So long after a right has ended a report still reaches the desk, unverified: a page may have been open, a phone
+without a network (design)."""
 
 
 @dataclass(frozen=True)
@@ -90,13 +94,28 @@ def roles_towards(session: Session, actor: Actor, wearer: Wearer) -> frozenset[R
     return frozenset(roles)
 
 
-def former_roles_towards(session: Session, actor: Actor, wearer: Wearer) -> frozenset[Role]:
-    """FORMER for somebody whose right towards this wearer has ended; empty for a stranger."""
+def has_known(session: Session, actor: Actor, wearer: Wearer) -> bool:
+    """Say whether the actor has, or ever had, a right of their own towards this wearer."""
     if actor.pass_id is not None:
-        lapsed = session.get_one(CarerPass, actor.pass_id)
-        return frozenset({Role.FORMER} if lapsed.wearer_id == wearer.id else ())
-    knew = _guardianship(session, actor, wearer) is not None or wearer.person_id == actor.person_id
-    return frozenset({Role.FORMER} if knew else ())
+        return session.get_one(CarerPass, actor.pass_id).wearer_id == wearer.id
+    return _guardianship(session, actor, wearer) is not None or wearer.person_id == actor.person_id
+
+
+def former_roles_towards(session: Session, actor: Actor, wearer: Wearer, now: datetime) -> frozenset[Role]:
+    """FORMER for somebody whose right towards this wearer has ended, for 30 days; empty for a stranger."""
+    if not has_known(session, actor, wearer):
+        return frozenset()
+    ended_at = _ended_at(session, actor, wearer)
+    return frozenset({Role.FORMER} if ended_at is None or now < ended_at + FORMER_FOR else ())
+
+
+def _ended_at(session: Session, actor: Actor, wearer: Wearer) -> datetime | None:
+    """When the right itself ended; None where it stands and only the sign-in is over."""
+    if actor.pass_id is not None:
+        row = session.get_one(CarerPass, actor.pass_id)
+        return min(row.revoked_at or row.expires_at, row.expires_at)
+    guards = _guardianship(session, actor, wearer)
+    return None if wearer.person_id == actor.person_id or guards is None else guards.ended_at
 
 
 def _guardianship(session: Session, actor: Actor, wearer: Wearer) -> Guardianship | None:

@@ -25,7 +25,7 @@ from companion.store.models import (
     Wearer,
     WearerState,
 )
-from companion.store.queries.alerts import open_alerts, reports_of
+from companion.store.queries.alerts import joined_reports, open_alerts, reports_of
 from companion.usecases.actor import Actor, practice_for
 from companion.usecases.alert_state import alert_plain
 from companion.usecases.alerts import SERIOUS_LEVEL, Outcome, alert_for
@@ -188,6 +188,15 @@ def _alert_row(
         **alert_plain(session, row, where),
         "wearer": {"id": wearer.id, "name": wearer.name, "age": age_on(wearer, now), "mark": wearer.mark},
         **{key: (row.raised_as or judged)[key] for key in judged},
+        "joined": [
+            {
+                "made_at": iso(later.made_at, where),
+                "level": one.level,
+                "eyes": {"right": one.right_level, "left": one.left_level},
+                "deciding": one.deciding or one.rules,
+            }
+            for one, later in joined_reports(session, row)
+        ],
         "made_at": iso(entry.made_at, where),
         "received_at": iso(entry.received_at, where),
         "waiting_minutes": int((now - row.raised_at) / timedelta(minutes=1)),

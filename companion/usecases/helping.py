@@ -7,11 +7,11 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from companion.access import Action, may
+from companion.access import Action
 from companion.common.ids import is_id
 from companion.common.moments import zone
 from companion.store.models import Practice, Wearer
-from companion.usecases.actor import Actor, former_roles_towards, roles_towards, wearer_for
+from companion.usecases.actor import Actor, has_known, roles_towards, wearer_for
 from companion.usecases.showing import practice_now, wearer_plain
 from companion.usecases.signing import wearers_of
 
@@ -22,10 +22,9 @@ def help_for(session: Session, actor: Actor, wearer_id: str, now: datetime) -> d
 
 
 def help_unless_former(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any] | None:
-    """The same; None for somebody whose right has ended: they may still send a report, and are shown nothing."""
+    """The same; None for somebody whose right has ended: what they say is judged, and they are shown nothing."""
     wearer = session.get(Wearer, wearer_id) if is_id(wearer_id) else None
-    former = wearer is not None and not roles_towards(session, actor, wearer)
-    if wearer and former and may(former_roles_towards(session, actor, wearer), Action.REPORT_UNVERIFIED):
+    if wearer and not roles_towards(session, actor, wearer) and has_known(session, actor, wearer):
         return None
     return help_for(session, actor, wearer_id, now)
 

@@ -27,6 +27,7 @@ from companion.store.models import (
     Report,
     Wearer,
 )
+from companion.store.queries.alerts import alert_to_join, holds_of_sender
 from companion.triage.advice import Advice
 from companion.triage.answers import answers_from_report
 from companion.triage.evaluate import Verdict, evaluate
@@ -67,6 +68,10 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
     )
     session.add(report)
     _place_holds(session, report, verdict, entry, now)
+    joins = None if entry.verified else alert_to_join(session, report, entry.author_id)
+    if joins is not None and level >= DESK_LEVEL:
+        report.joins_alert_id = joins.id
+        return report
     if level >= DESK_LEVEL:
         _raise_alert(session, practice, report, now)
     if level >= SENT_LEVEL:
@@ -101,22 +106,46 @@ def plain_advice(advice: Advice) -> dict[str, Any]:
 def _place_holds(session: Session, report: Report, verdict: Verdict, entry: EntryRow, now: datetime) -> None:
     """Hold eyes by the rules, both eyes in illness; a report without illness starts its 24 hours of being well."""
     for eye in EYES:
-        if verdict.practice_hold[eye]:
+        if verdict.practice_hold[eye] and _has_room(session, report, eye, "report", entry, now):
             hold_eye(session, report, eye, "report", now)
     ill = select(Hold).where(
         Hold.practice_id == report.practice_id,
         Hold.wearer_id == report.wearer_id,
         Hold.reason == "illness",
-        Hold.lifted_at.is_(None),
+        holding(now),
     )
     if verdict.illness_hold:
-        for hold in session.scalars(ill):
+        for hold in session.scalars(ill) if entry.verified else ():
             hold.lifted_at, hold.lift_reason = now, "renewed"
         for eye in EYES:
-            hold_eye(session, report, eye, "illness", now)
-    elif verdict.level == 1 and not verdict.rules and entry.verified:
-        for hold in session.scalars(ill):
+            if _has_room(session, report, eye, "illness", entry, now):
+                hold_eye(session, report, eye, "illness", now)
+    if verdict.illness_hold or not entry.verified:  # nobody's well-being hangs on a word that is not sure
+        return
+    well = verdict.level == 1 and not verdict.rules
+    both_asked = all(entry.payload["answers"].get(eye) for eye in EYES)
+    for hold in session.scalars(ill):
+        if not well:
+            hold.well_since = None
+        elif both_asked and entry.at > hold.placed_at:  # an older word says nothing of it
             hold.well_since = hold.well_since or entry.at
+
+
+def _has_room(session: Session, report: Report, eye: str, reason: str, entry: EntryRow, now: datetime) -> bool:
+    """Say whether a report may hold an eye anew. A sender whose right is not sure holds it once at a time: what
+    lasts takes the place of what would have ended by itself, and nothing is shortened."""
+    if entry.verified:
+        return True
+    theirs = session.scalars(holds_of_sender(report, eye, entry.author_id).where(holding(now))).all()
+    if reason == "illness":
+        for hold in theirs:
+            hold.well_since = None
+        return not theirs
+    if any(hold.reason == "report" and hold.ends_at is None for hold in theirs):
+        return False
+    for hold in theirs:
+        hold.lifted_at, hold.lift_reason = now, "renewed"
+    return True
 
 
 def hold_eye(session: Session, report: Report, eye: str, reason: str, now: datetime) -> None:

@@ -67,7 +67,7 @@ def take_batch(
     wearer = session.get(Wearer, wearer_id) if is_id(wearer_id) else None
     if wearer is None or wearer.ended_at is not None:
         raise NotFound("wearer")
-    roles = roles_towards(session, actor, wearer) or former_roles_towards(session, actor, wearer)
+    roles = roles_towards(session, actor, wearer) or former_roles_towards(session, actor, wearer, now)
     if not roles:
         raise NotFound("wearer")
     allowed = _kinds_allowed(roles)

@@ -37,7 +37,8 @@ def report(
         raise NotAllowed(Action.SEE_OWN_PAGES)
     practice = session.get_one(Practice, wearer.practice_id)
     where = zone(wearer.zone)
-    told = alert_for_family(session, practice, alert, where, now) if alert else None
+    carrier = alert or (session.get(Alert, row.joins_alert_id) if row.joins_alert_id else None)
+    told = alert_for_family(session, practice, carrier, where, now) if carrier else None
     if told:
         del told["contact_note"], told["outcome_note"]  # the practice's own notes
     return {

@@ -217,3 +217,17 @@ def test_only_a_changed_session_sets_its_cookie(enter: Enter, app: Flask) -> Non
     (sheet,) = re.findall(r'href="(/static/[^"]+us\.css)"', page)
     assert "Set-Cookie" not in gwen.get(sheet).headers
     assert "Set-Cookie" not in gwen.get("/us").headers
+
+
+def test_H2_long_after_a_right_has_ended_the_page_says_that_nobody_has_the_report(
+    enter: Enter, store: Store, cast: Cast, clock: Clock
+) -> None:
+    gus, nola = enter("Gus"), cast.wearers["Nola"]
+    with store.writing() as session:
+        guardianships.end_guardianship(session, actor(session, cast, "Asta"), nola, cast.people["Gus"], clock())
+    clock.advance(days=31)
+    answer = gus.post(f"/w/{nola}/wrong", data=DANGER | {"id": new_id()})
+    assert answer.status_code == 200
+    assert "Nola" not in seen(answer) and "It could not check who sent it" not in seen(answer)
+    with store.reading() as session:
+        assert session.scalars(select(EntryRow.id)).all() == []

@@ -45,7 +45,9 @@ class Report(Base):
     __tablename__ = "reports"
     __table_args__ = (
         ForeignKeyConstraint(["practice_id", "wearer_id"], ["wearers.practice_id", "wearers.id"]),
+        ForeignKeyConstraint(["practice_id", "joins_alert_id"], ["alerts.practice_id", "alerts.id"]),
         Index("ix_reports_wearer", "practice_id", "wearer_id", "judged_at"),
+        Index("ix_reports_joins_alert", "joins_alert_id"),
     )
 
     entry_id: Mapped[str] = mapped_column(ForeignKey("entries.id"), primary_key=True)
@@ -67,6 +69,8 @@ class Report(Base):
     """Whether anyone was on duty when it was judged: what the family's first line said."""
     opens_at: Mapped[datetime | None]
     language: Mapped[str]
+    joins_alert_id: Mapped[str | None]
+    """The open alert that this one joined instead of raising its own: an unverified sender has one a level."""
 
 
 class Hold(Base):

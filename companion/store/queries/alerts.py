@@ -5,20 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
-from sqlalchemy import or_, select
+from sqlalchemy import Select, or_, select
 from sqlalchemy.orm import Session
 
-from companion.store.models import Alert, Delivery, Person, Practice, Report, Wearer
+from companion.store.models import Alert, Delivery, EntryRow, Hold, Person, Practice, Report, Wearer
 
 
 def open_alerts(session: Session, practice: Practice) -> Sequence[tuple[Alert, Report, Wearer]]:
-    """Return what needs a person: open alerts, the worst first, of one level the oldest first."""
+    """Return what needs a person: open alerts, the worst first; of one level the verified, then the oldest."""
     rows = session.execute(
         select(Alert, Report, Wearer)
         .join(Report, Report.entry_id == Alert.entry_id)
         .join(Wearer, (Wearer.practice_id == Alert.practice_id) & (Wearer.id == Alert.wearer_id))
+        .join(EntryRow, EntryRow.id == Alert.entry_id)
         .where(Alert.practice_id == practice.id, Alert.closed_at.is_(None))
-        .order_by(Alert.level.desc(), Alert.raised_at, Alert.id)
+        .order_by(Alert.level.desc(), EntryRow.verified.desc(), Alert.raised_at, Alert.id)
     )
     return [(alert, report, wearer) for alert, report, wearer in rows]
 
@@ -75,3 +76,48 @@ def alerts_below(session: Session, level: int) -> Sequence[str]:
         .where(Alert.closed_at.is_(None), Alert.level < level)
         .order_by(Alert.level.desc(), Alert.raised_at, Alert.id)
     ).all()
+
+
+def alert_to_join(session: Session, report: Report, author_id: str | None) -> Alert | None:
+    """Return the open alert that an unverified sender has at this level or above, and whose family nobody has
+    reached: a further report of theirs joins it. Once the family was reached, a new report is a new alert."""
+    return session.scalars(
+        select(Alert)
+        .join(EntryRow, EntryRow.id == Alert.entry_id)
+        .where(
+            Alert.practice_id == report.practice_id,
+            Alert.wearer_id == report.wearer_id,
+            Alert.closed_at.is_(None),
+            Alert.contact_at.is_(None),
+            Alert.level >= report.level,
+            EntryRow.author_id == author_id,
+            EntryRow.verified.is_(False),
+        )
+        .order_by(Alert.level.desc(), Alert.raised_at, Alert.id)
+    ).first()
+
+
+def joined_reports(session: Session, alert: Alert) -> Sequence[tuple[Report, EntryRow]]:
+    """Return the reports that joined an alert, oldest first, each with its entry."""
+    rows = session.execute(
+        select(Report, EntryRow)
+        .join(EntryRow, EntryRow.id == Report.entry_id)
+        .where(Report.joins_alert_id == alert.id)
+        .order_by(EntryRow.received_at, EntryRow.seq)
+    )
+    return [(report, entry) for report, entry in rows]
+
+
+def holds_of_sender(report: Report, eye: str, author_id: str | None) -> Select[Hold]:
+    """The holds on an eye that an unverified sender's reports have placed, whether or not they still hold it."""
+    return (
+        select(Hold)
+        .join(EntryRow, EntryRow.id == Hold.entry_id)
+        .where(
+            Hold.practice_id == report.practice_id,
+            Hold.wearer_id == report.wearer_id,
+            Hold.eye == eye,
+            EntryRow.author_id == author_id,
+            EntryRow.verified.is_(False),
+        )
+    )
