@@ -12,7 +12,7 @@ from companion.common.moments import zone
 
 EARLIEST = date(1900, 1, 1)
 LATEST = date(2100, 1, 1)
-_MINUS = str.maketrans({"−": "-", "–": "-", ",": "."})
+_SIGNS = str.maketrans({"−": "-", "–": "-", ",": ".", "٫": "."})
 
 
 class Reading:
@@ -57,7 +57,7 @@ class Reading:
         return None if value is None else int(value)
 
     def number(self, name: str, low: float, high: float, optional: bool = False) -> float | None:
-        text = self._typed(name).translate(_MINUS)
+        text = self._digits(name).translate(_SIGNS)
         if not text:
             if not optional:
                 self._wrong("missing", name)
@@ -77,7 +77,7 @@ class Reading:
     def day(
         self, name: str, optional: bool = False, earliest: date = EARLIEST, latest: date = LATEST
     ) -> date | None:
-        text = self._typed(name)
+        text = self._digits(name)
         if not text:
             if not optional:
                 self._wrong("missing", name)
@@ -93,7 +93,7 @@ class Reading:
         return day
 
     def clock(self, name: str) -> time | None:
-        text = self._typed(name)
+        text = self._digits(name)
         try:
             clock = time.fromisoformat(text)
             if clock.tzinfo is not None:
@@ -113,6 +113,11 @@ class Reading:
 
     def _typed(self, name: str) -> str:
         return unicodedata.normalize("NFKC", self._form.get(name, "")).strip()
+
+    def _digits(self, name: str) -> str:
+        """Read what was typed with its digits as 0 to 9, whichever digits the person writes."""
+        typed = self._typed(name)
+        return "".join(c if unicodedata.decimal(c, None) is None else str(unicodedata.decimal(c)) for c in typed)
 
     def _wrong(self, code: str, name: str, **values: float | str) -> None:
         self._problems.append(Problem(code, name, values))

@@ -65,6 +65,16 @@ def test_a_change_starts_a_new_row_and_the_old_one_ruled_its_own_nights(
     assert all(night["planned"] for night in nights[:-5])
 
 
+def test_numbers_may_be_written_in_ones_own_digits(store: Store, cast: Cast, clock: Clock) -> None:
+    pavel, nola = actor_named(store, cast.people["Pavel"]), cast.wearers["Nola"]
+    with store.writing() as session:
+        prescribing.set_plan(session, pavel, nola, PLAN | {"target_acuity_logmar": "٠٫١", "every": "٣"}, clock())
+        prescribing.set_visit(session, pavel, nola, VISIT | {"due_on": "٢٠٢٦-١٢-٠١"}, clock())
+    shown = page(store, cast, clock)
+    assert (shown["plan"]["target_logmar"], shown["plan"]["every"]) == (0.1, 3)
+    assert "2026-12-01" in [visit["due_on"] for visit in shown["visits"]]
+
+
 @pytest.mark.parametrize(
     ("verb", "form", "wrong"),
     [
