@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from importlib.resources import files
+from itertools import product
 from typing import TYPE_CHECKING
 
 from playwright.sync_api import Page, Response
@@ -179,7 +180,8 @@ ENLARGE = """percent => {
 CLIPPED = """() => {
     const out = [], seen = e => e.getBoundingClientRect();
     for (const e of document.querySelectorAll("body *:not(svg, svg *)")) {
-        if (e.closest(".for-ears, .skip") || getComputedStyle(e).display === "inline" || !e.clientWidth) continue;
+        if (e.closest(".for-ears, .skip") || e.clientWidth < 2) continue;
+        if (getComputedStyle(e).display === "inline") continue;
         if (![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())) continue;
         const hidden = getComputedStyle(e).overflowY === "hidden" && e.scrollHeight > e.clientHeight + 4;
         if (hidden || e.scrollWidth > e.clientWidth + 1) out.push(e.outerHTML.slice(0, 140));
@@ -198,14 +200,14 @@ CLIPPED = """() => {
 
 
 def assert_nothing_clipped(page: Page) -> None:
-    """At the narrowest width no word is cut off or lies on another, with text as usual and twice as large."""
+    """No word is cut off or lies on another: here and at the narrowest, with text as usual and twice as large."""
     size = page.viewport_size
     assert size is not None
-    page.set_viewport_size({"width": NARROWEST, "height": size["height"]})
-    for percent in ("", TWICE_AS_LARGE):
+    for width, percent in product((size["width"], NARROWEST), ("", TWICE_AS_LARGE)):
+        page.set_viewport_size({"width": width, "height": size["height"]})
         page.evaluate(ENLARGE, percent)
         bad = page.evaluate(CLIPPED) + page.evaluate(OVERFLOWING)
-        assert not bad, f"{page.url} at {NARROWEST} px, text at {percent or '100 %'}\n" + "\n".join(bad)
+        assert not bad, f"{page.url} at {width} px, text at {percent or '100 %'}\n" + "\n".join(bad)
     page.evaluate(ENLARGE, "")
     page.set_viewport_size(size)
 
