@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -12,7 +13,7 @@ from sqlalchemy.orm import Session
 from companion.access import Action, Role, may
 from companion.common.errors import NotAllowed, NotFound
 from companion.common.ids import is_id
-from companion.store.models import CarerPass, Guardianship, Membership, Person, Practice, Wearer
+from companion.store.models import Alert, CarerPass, Guardianship, Hold, Membership, Person, Practice, Wearer
 
 FORMER_FOR = timedelta(days=30)
 """So long after a right has ended a report still reaches the desk, unverified: a page may have been open, a phone
@@ -21,7 +22,8 @@ without a network (design)."""
 
 @dataclass(frozen=True)
 class Actor:
-    """A signed-in person. ``practice_id`` and ``roles`` are their work place and staff roles, if any.
+    """A signed-in person. ``practice_id`` and ``roles`` are the work place whose desk they see and their staff
+    roles there, if any; ``works_at`` has the roles at each of their work places.
 
     ``carries`` is the wearer whose pass opened this sign-in, while it is good; ``pass_id`` names it even after.
     """
@@ -38,20 +40,24 @@ class Actor:
     text_size: str = "usual"
     pass_id: str | None = None
     carries: str | None = None
+    works_at: Mapping[str, frozenset[Role]] = field(default_factory=dict, hash=False)
     expired: bool = False
     """The sign-in is over: worth an unverified report and nothing else."""
 
 
 def actor_of(session: Session, person: Person, sign_in_id: str) -> Actor:
-    """Gather a person's staff roles. Somebody who works at several practices acts at the one joined first."""
+    """Gather a person's staff roles. Somebody who works at several practices sees the desk of the one joined
+    first, and opens what belongs to any of them."""
     rows = session.scalars(
         select(Membership)
         .where(Membership.person_id == person.id, Membership.ended_at.is_(None))
         .order_by(Membership.since, Membership.practice_id)
     ).all()
-    practice_id = rows[0].practice_id if rows else None
-    roles = frozenset(Role(row.role) for row in rows if row.practice_id == practice_id)
-    return Actor(practice_id=practice_id, roles=roles, sign_in_id=sign_in_id, **_own(person))
+    works_at: dict[str, frozenset[Role]] = {}
+    for row in rows:
+        works_at[row.practice_id] = works_at.get(row.practice_id, frozenset()) | {Role(row.role)}
+    first, roles = next(iter(works_at.items()), (None, frozenset()))
+    return Actor(practice_id=first, roles=roles, sign_in_id=sign_in_id, works_at=works_at, **_own(person))
 
 
 def carrier_of(person: Person, sign_in_id: str, row: CarerPass, now: datetime) -> Actor:
@@ -85,7 +91,7 @@ def roles_towards(session: Session, actor: Actor, wearer: Wearer) -> frozenset[R
         return frozenset()
     if actor.pass_id is not None:
         return frozenset({Role.CARER} if actor.carries == wearer.id else ())
-    roles = set(actor.roles) if actor.practice_id == wearer.practice_id else set()
+    roles = set(roles_at(actor, wearer.practice_id))
     if wearer.person_id == actor.person_id:
         roles.add(Role.WEARER)
     guards = _guardianship(session, actor, wearer)
@@ -131,6 +137,23 @@ def wearer_for(session: Session, actor: Actor, wearer_id: str, action: Action) -
     if not may(roles, action):
         raise NotAllowed(action)
     return wearer
+
+
+def roles_at(actor: Actor, practice_id: str) -> frozenset[Role]:
+    """The actor's staff roles at a practice; empty for whoever does not work there."""
+    return frozenset() if actor.expired else actor.works_at.get(practice_id, frozenset())
+
+
+def practice_of(
+    session: Session, actor: Actor, row: Alert | Hold | None, what: str, action: Action
+) -> Practice:
+    """Load the practice that a row belongs to, for an action there. NotFound for whoever does not work there."""
+    if row is None or not roles_at(actor, row.practice_id):
+        practice_for(session, actor, action)  # NotAllowed for whoever works nowhere
+        raise NotFound(what)
+    if not may(roles_at(actor, row.practice_id), action):
+        raise NotAllowed(action)
+    return session.get_one(Practice, row.practice_id)
 
 
 def practice_for(session: Session, actor: Actor, action: Action) -> Practice:

@@ -12,12 +12,12 @@ from sqlalchemy import or_, select, update
 from sqlalchemy.orm import Session
 
 from companion.access import Action
-from companion.common.errors import Conflict, InvalidInput, NotFound, Problem
+from companion.common.errors import Conflict, InvalidInput, Problem
 from companion.common.eyes import BOTH, EYES, eyes_named
 from companion.common.ids import is_id
 from companion.common.moments import night_bounds, zone
 from companion.store.models import Alert, Hold, Practice, Wearer
-from companion.usecases.actor import Actor, practice_for, wearer_for
+from companion.usecases.actor import Actor, practice_of, wearer_for
 from companion.usecases.audit import note as audit
 from companion.usecases.raising import SENT_LEVEL
 
@@ -38,11 +38,10 @@ SEEN = frozenset({Outcome.SEEN_HERE, Outcome.SENT_TO_EMERGENCY})
 
 
 def alert_for(session: Session, actor: Actor, alert_id: str, action: Action) -> tuple[Practice, Alert]:
-    """Load an alert of the actor's practice for an action."""
-    practice = practice_for(session, actor, action)
+    """Load an alert of a practice that the actor works at, for an action."""
     alert = session.get(Alert, alert_id) if is_id(alert_id) else None
-    if alert is None or alert.practice_id != practice.id:
-        raise NotFound("alert")
+    practice = practice_of(session, actor, alert, "alert", action)
+    assert alert is not None
     return practice, alert
 
 
@@ -140,10 +139,9 @@ def close(
 
 def lift_hold(session: Session, actor: Actor, hold_id: str, reason: str, now: datetime) -> None:
     """Lift a hold, with a reason. Lifting it twice changes nothing."""
-    practice = practice_for(session, actor, Action.LIFT_HOLD)
     hold = session.get(Hold, hold_id) if is_id(hold_id) else None
-    if hold is None or hold.practice_id != practice.id:
-        raise NotFound("hold")
+    practice = practice_of(session, actor, hold, "hold", Action.LIFT_HOLD)
+    assert hold is not None
     if not _note(reason):
         raise InvalidInput(Problem("reason_missing", "reason"))
     if hold.lifted_at is None:

@@ -26,7 +26,7 @@ from companion.store.models import (
     WearerState,
 )
 from companion.store.queries.alerts import joined_reports, open_alerts, reports_of
-from companion.usecases.actor import Actor, practice_for
+from companion.usecases.actor import Actor, practice_for, roles_at
 from companion.usecases.alert_state import alert_plain
 from companion.usecases.alerts import SERIOUS_LEVEL, Outcome, alert_for
 from companion.usecases.night_plain import nights_plain
@@ -77,8 +77,8 @@ def alert(session: Session, actor: Actor, alert_id: str, now: datetime) -> dict[
         },
         "nights": nights_plain(story, story.nights[-14:], reports_of(session, wearer)),
         "holds": holds_plain(open_holds(session, wearer, now), wearer),
-        "may_close": may(actor.roles, close_action),
-        "may_lift": may(actor.roles, Action.LIFT_HOLD),
+        "may_close": may(roles_at(actor, practice.id), close_action),
+        "may_lift": may(roles_at(actor, practice.id), Action.LIFT_HOLD),
         "asks_to_confirm": row.level >= SERIOUS_LEVEL,
         "outcomes": [one.value for one in Outcome],
     }
