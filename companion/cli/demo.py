@@ -1,4 +1,4 @@
-"""`companion demo`: a practice and three invented people up to today, in a database of their own, served."""
+"""`companion demo`: a practice and five invented people up to today, in a database of their own, served."""
 
 from __future__ import annotations
 
