@@ -106,3 +106,9 @@ def test_every_module_says_what_it_is() -> None:
         if not text.startswith(('"""', 'r"""'))
     ]
     assert not silent
+
+
+def test_every_test_module_has_a_name_of_its_own() -> None:
+    """The folders of the tests are no packages, so two modules of one name would be taken for each other."""
+    names = [path.name for path in (ROOT / "tests").rglob("*.py") if path.name != "conftest.py"]
+    assert sorted({name for name in names if names.count(name) > 1}) == []
