@@ -131,7 +131,7 @@ def action_for(
     if hour in ("evening", "night"):
         asked = {one["answer"] for one in answer["eyes"].values()} - NO_LENS
         return "lenses_in" if asked else "none"
-    if hour == "morning" and places == {LensPlace.UNKNOWN} and plan_asks(story.plans, story.tonight):
+    if hour == "morning" and places == {LensPlace.UNKNOWN} and plan_asks(story.plans, story.tonight) and not leave:
         return "lenses_out"
     today = now.astimezone(story.habits.home).date()
     checked = any(

@@ -81,7 +81,7 @@ def _headline(view: View, phrases: Phrases) -> str:
 
 def _reason(view: View, phrases: Phrases) -> str:
     kind, answer = view["action"]["kind"], view["answer"]
-    if any(hold["reason"] == "illness" for hold in view["holds"]):
+    if view["holds"] and all(hold["reason"] == "illness" for hold in view["holds"]):
         return phrases.say(words.ILLNESS_REASON)
     if answer["wearer"] != "do_not_wear":
         if kind == "lenses_out":

@@ -105,6 +105,13 @@ def test_H9_nobody_is_asked_to_take_out_a_lens_that_must_be_left(
     assert shown(store, cast, "Gwen", "Nola", at(clock, 7, days=1))["action"]["kind"] == morning
 
 
+def test_H9_nor_is_that_lens_asked_for_where_nobody_logged_it_in(store: Store, cast: Cast, clock: Clock) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    night = at(clock, 23)
+    tell(store, gwen, nola, night, report(night, right={"injury": "cut_pierce_stuck"}))
+    assert shown(store, cast, "Gwen", "Nola", at(clock, 7, days=1))["action"]["kind"] != "lenses_out"
+
+
 def test_H1_a_held_eye_without_a_refraction_stays_in_the_answer(store: Store, cast: Cast, clock: Clock) -> None:
     gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
     with store.writing() as session:

@@ -12,11 +12,13 @@ from flask import Flask
 from flask.testing import FlaskClient
 from people import ZONE, Cast, add_guardian
 from sqlalchemy import select
-from visitors import enter, hidden, text
+from visitors import acting, enter, hidden, text
 
 from companion.common.ids import new_id
 from companion.store.engine import Store
 from companion.store.models import EntryRow, Person, Wearer
+from companion.triage.answers import answers_from_file
+from companion.usecases.recording import record_entries
 from companion.web import entries
 
 NOW = datetime(2026, 11, 2, 20, 30, tzinfo=UTC)
@@ -213,3 +215,26 @@ def test_H15_a_page_kept_open_since_yesterday_loses_no_tap(
         with store.reading() as session:
             counts.append(len(session.scalars(select(EntryRow)).all()))
     assert counts == [1, 1, 2]
+
+
+@pytest.mark.parametrize(
+    ("right", "told"),
+    [({}, "Lenses rest during an illness"), ({"redness": "red", "pain": "moderate"}, "A report is still open")],
+)
+def test_H1_an_ill_child_with_a_sore_eye_is_not_told_that_a_day_of_being_well_is_enough(
+    gwen: FlaskClient, nola: str, store: Store, cast: Cast, clock: Clock, right: dict[str, str], told: str
+) -> None:
+    answers = answers_from_file({"general": {"fever": "yes"}, "right": right}).document()
+    raw = {
+        "id": new_id(),
+        "kind": "symptom_report",
+        "at": clock().isoformat(),
+        "made_at": clock().isoformat(),
+        "zone": ZONE,
+        "payload": {"answers": answers},
+    }
+    with store.writing() as session:
+        record_entries(session, acting(store, cast, "Gwen"), cast.wearers["Nola"], [raw], clock())
+    said = text(gwen.get(f"{nola}/tonight"))
+    assert told in said
+    assert ("Lenses rest during an illness" in said) is (not right)
