@@ -1,19 +1,23 @@
-"""One eye of a record made ready for the science: which nights are known, and the effect at any instant.
-
-Turns instants and nights into hours and back. Does not know the answer table or the document.
+"""One eye of a record made ready for the science: its nights and readings in hours, its fit, its residual at any
+instant. Does not know the answer table or the document.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+
+import numpy as np
 
 from companion.common.eyes import Eye
 from companion.common.moments import hours_between
 from companion.exchange.record import EyeRecord, WearerRecord
-from companion.fade import course, population
+from companion.fade import course
 from companion.fade.course import Stretch
+from companion.fade.filter import Followed, State, follow, started
+from companion.fade.fit import Fit, Place, Start, fit
+from companion.fade.observation import Reading, RefractionReading, SightReading
 from companion.fade.parameters import Array
 from companion.fade.population import Draws, Treatment
 from companion.fade.stores import Stores, nothing_yet
@@ -29,6 +33,10 @@ from companion.regimen.nights import (
     worn_nights,
 )
 
+READINGS_DAYS = 120
+"""Older readings say little of an eye that grows and a lens that ages. Design."""
+RUN_UP_DAYS = 45
+"""Nights further back than this before the first reading no longer matter to any store."""
 _HABIT_STREAM = 1
 _PRIOR_NIGHTS = 4.0
 _PRIOR_MOST = 0.85
@@ -46,12 +54,18 @@ class EyeCourse:
     """What was worn, a night under way up to its expected end."""
     under_way: WearSpan | None
     diary: Diary
-    draws: Draws
     origin: datetime
-    start: Stores
+    as_of: datetime
     past: tuple[Stretch, ...]
+    readings: tuple[Reading, ...]
     unknown: tuple[WearSpan, ...]
     """Nights of which nobody knows, at the usual hours."""
+    start: Start = field(repr=False)
+    fit: Fit = field(repr=False)
+
+    @property
+    def draws(self) -> Draws:
+        return self.fit.draws
 
     @property
     def free_from(self) -> datetime | None:
@@ -72,15 +86,30 @@ class EyeCourse:
                 spans.append(WearSpan(start, end, one))
         return spans
 
-    def shares(self, times: Sequence[datetime], planned: Sequence[WearSpan] = ()) -> Array:
-        """Return the effect share at each time, (n_times, n)."""
+    def residuals(self, times: Sequence[datetime], planned: Sequence[WearSpan] = ()) -> tuple[Array, Array]:
+        """Return mean and spread [D] of the residual at each time in each draw, both (n_times, n)."""
         hours = [hours_between(self.origin, time) for time in times]
         ahead = [_stretch(self.origin, span) for span in planned]
-        return course.shares(self.draws.rates, 0.0, self.start, [*self.past, *ahead], hours)
+        now_h = self.fit.state.at_h
+        coming = [one for one in self.past if one.end_h > now_h] + ahead
+        later = [hour for hour in hours if hour >= now_h]
+        found = dict(zip(later, _rows(follow(self.draws, self.fit.state, coming, (), later)), strict=True))
+        earlier = [hour for hour in hours if hour < now_h]
+        if earlier:
+            began = self.start(self.draws)
+            gone = follow(self.draws, began, self.past, self.readings, [max(hour, began.at_h) for hour in earlier])
+            found.update(zip(earlier, _rows(gone), strict=True))
+        mean, spread = (np.stack([found[hour][part] for hour in hours]) for part in (0, 1))
+        return mean, spread
 
 
-def follow(record: WearerRecord, as_of: datetime) -> tuple[Mapping[Eye, EyeCourse], date]:
-    """Return each eye as known at ``as_of``, and which night is tonight."""
+def follow_eyes(
+    record: WearerRecord, as_of: datetime, places: Mapping[Eye, Place] | None = None
+) -> tuple[Mapping[Eye, EyeCourse], date]:
+    """Return each eye as known at ``as_of``, and which night is tonight.
+
+    ``places`` of earlier fits of the same wearer save most of the work.
+    """
     usual = {eye: usual_hours(one.wear, as_of, record.zone) for eye, one in record.eyes.items()}
     known = {eye: known_spans(one.wear, as_of, usual[eye], record.zone) for eye, one in record.eyes.items()}
     every = [span for spans in known.values() for span in spans]
@@ -88,7 +117,7 @@ def follow(record: WearerRecord, as_of: datetime) -> tuple[Mapping[Eye, EyeCours
     taken = frozenset(night for spans in known.values() for night in worn_nights(worn_hours(spans)))
     night = tonight(as_of, record.zone, taken, record.split)
     eyes = {
-        eye: _follow_eye(record, one, as_of, night, first, usual[eye], known[eye])
+        eye: _follow_eye(record, one, as_of, night, first, usual[eye], known[eye], (places or {}).get(eye))
         for eye, one in record.eyes.items()
     }
     return eyes, night
@@ -102,6 +131,7 @@ def _follow_eye(
     first: WearSpan | None,
     usual: UsualHours,
     known: tuple[WearSpan, ...],
+    place: Place | None,
 ) -> EyeCourse:
     touched = worn_hours(known)
     diary = Diary(
@@ -111,43 +141,72 @@ def _follow_eye(
         first=None if first is None else first.night,
         complete=record.complete,
     )
-    age_years = as_of.astimezone(record.zone).year - record.birth_year
-    draws = population.draw(Treatment(eye.baseline_d, eye.aim_d, age_years, eye.best_acuity_logmar))
+    since = as_of - timedelta(days=READINGS_DAYS)
+    looks = [one for one in eye.acuity if since <= one.at <= as_of]
+    visits = [one for one in eye.refraction if since <= one.at <= as_of]
+    recent = min([as_of, *(one.at for one in looks), *(one.at for one in visits)])
+    settled = begun = record.history is not None
     if first is not None:
         origin = first.start
     else:
         origin = min((as_of, *(usual.insertion_on(one, record.zone) for one in diary.off)))
-    unknown = _unknown_nights(record, diary, as_of, night, usual, known)
+    if origin < recent - timedelta(days=RUN_UP_DAYS):
+        origin, settled, begun = recent - timedelta(days=RUN_UP_DAYS), False, True
+    origin = min(origin, recent)
+    unknown = [one for one in _unknown_nights(record, diary, as_of, night, usual, known) if one.start >= origin]
     habit = _habit(record, diary, night)
-    stretches = [_stretch(origin, span) for span in known]
-    for span in unknown:
-        worn = population.uniform(span.night.toordinal())[0] < habit
-        stretches.append(_stretch(origin, span, worn.astype(float)))
+    stretches = [_stretch(origin, span) for span in known if span.end is None or span.end > origin]
+    stretches += [_stretch(origin, span, habit, span.night.toordinal()) for span in unknown]
+    readings: list[Reading] = [
+        SightReading(hours_between(origin, one.at), one.logmar, one.sd, one.distance_m) for one in looks
+    ]
+    readings += [RefractionReading(hours_between(origin, one.at), one.sphere_d) for one in visits]
+    past = tuple(sorted(stretches, key=lambda one: one.start_h))
+    in_order = tuple(sorted(readings, key=lambda one: one.at_h))
+    age_years = as_of.astimezone(record.zone).year - record.birth_year
+
+    def start(draws: Draws) -> State:
+        stores = _stores(record, draws, usual) if settled else nothing_yet(draws.rates)
+        return started(draws, 0.0, stores, settled=begun)
+
     return EyeCourse(
         record=eye,
         usual=usual,
         known=known,
         under_way=under_way(eye.wear, as_of),
         diary=diary,
-        draws=draws,
         origin=origin,
-        start=_start(record, draws, usual),
-        past=tuple(sorted(stretches, key=lambda one: one.start_h)),
+        as_of=as_of,
+        past=past,
+        readings=in_order,
         unknown=tuple(unknown),
+        start=start,
+        fit=fit(
+            Treatment(eye.baseline_d, eye.aim_d, age_years, eye.best_acuity_logmar),
+            start,
+            past,
+            in_order,
+            hours_between(origin, as_of),
+            place,
+        ),
     )
 
 
-def _start(record: WearerRecord, draws: Draws, usual: UsualHours) -> Stores:
-    if record.history is None:
-        return nothing_yet(draws.rates)
+def _rows(followed: Followed) -> list[tuple[Array, Array]]:
+    return list(zip(followed.residual_d, followed.spread_d, strict=True))
+
+
+def _stores(record: WearerRecord, draws: Draws, usual: UsualHours) -> Stores:
+    assert record.history is not None
     hours = (usual.removal - usual.insertion) / timedelta(hours=1)
-    chance = population.uniform(_HABIT_STREAM, 8)
-    return course.settled_evening(draws.rates, hours, record.history.nights_per_week, chance)
+    return course.settled_evening(
+        draws.rates, hours, record.history.nights_per_week, draws.chances(_HABIT_STREAM, 8)
+    )
 
 
-def _stretch(origin: datetime, span: WearSpan, worn: Array | None = None) -> Stretch:
+def _stretch(origin: datetime, span: WearSpan, chance: float = 1.0, key: int = 0) -> Stretch:
     start_h = hours_between(origin, span.start)
-    return Stretch(start_h, start_h + span.hours(), worn)
+    return Stretch(start_h, start_h + span.hours(), chance, key)
 
 
 def _habit(record: WearerRecord, diary: Diary, night: date) -> float:

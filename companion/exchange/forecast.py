@@ -15,9 +15,10 @@ from zoneinfo import ZoneInfo
 from companion.common.errors import InvalidInput, Problem
 from companion.common.eyes import Eye
 from companion.common.moments import at_wall_clock, hours_between, utc
-from companion.exchange.eye_course import EyeCourse, follow
+from companion.exchange.eye_course import EyeCourse, follow_eyes
 from companion.exchange.record import WearerRecord
-from companion.fade.band import Band, band, chance_at_or_better
+from companion.fade.band import Band, band, chance_to_meet
+from companion.fade.fit import FellBack
 from companion.fade.parameters import Array
 from companion.fade.sight import acuity
 from companion.regimen.nights import WearSpan, nights_off, worn_hours, worn_nights
@@ -59,7 +60,7 @@ def forecast(
         if not as_of <= time <= as_of + FARTHEST:
             values = {"earliest": _said(as_of, record), "latest": _said(as_of + FARTHEST, record)}
             raise InvalidInput(Problem("time_outside_forecast", "--at", values))
-    eyes, night = follow(record, as_of)
+    eyes, night = follow_eyes(record, as_of)
     rows = {
         eye.value: _rows(record, course, times, course.planned(record, as_of, night, nights))
         for eye, course in eyes.items()
@@ -88,7 +89,7 @@ def fan(
     as_of = _settle(record, as_of)
     count = int(hours_between(start, end) / step_hours + 1e-9) + 1
     times = [utc(start) + timedelta(hours=step_hours * step) for step in range(count)]
-    eyes, night = follow(record, as_of)
+    eyes, night = follow_eyes(record, as_of)
     document: dict[str, Any] = {"as_of": _said(as_of, record), "eyes": {}}
     for eye, course in eyes.items():
         planned = course.planned(record, as_of, night, nights)
@@ -118,16 +119,13 @@ def _settle(record: WearerRecord, as_of: datetime | None) -> datetime:
 
 
 # -- rows ------------------------------------------------------------------------------------------------------
-def _sight(record: WearerRecord, course: EyeCourse, residual_d: Array) -> Array:
-    return acuity(course.draws, residual_d, record.target.distance_m)
-
-
 def _rows(
     record: WearerRecord, course: EyeCourse, times: Sequence[datetime], planned: Sequence[WearSpan]
 ) -> list[dict[str, Any]]:
-    residual = course.draws.residual_d(course.shares(times, planned))
-    logmar = _sight(record, course, residual)
-    chance = chance_at_or_better(logmar, record.target.acuity_logmar)
+    mean, spread = course.residuals(times, planned)
+    chance = _chance(record, course, mean, spread)
+    residual = mean + spread * course.draws.score
+    logmar = acuity(course.draws, residual, record.target.distance_m)
     refraction_d, acuity_logmar = band(residual), band(logmar)
     return [
         {
@@ -192,9 +190,13 @@ def _tonight(
 def _skip(
     record: WearerRecord, course: EyeCourse, as_of: datetime, target_at: datetime, hours: Sequence[datetime]
 ) -> _Skipped:
-    residual = course.draws.residual_d(course.shares([target_at, *hours]))
-    chance = chance_at_or_better(_sight(record, course, residual), record.target.acuity_logmar)
+    chance = _chance(record, course, *course.residuals([target_at, *hours]))
     return _Skipped(float(chance[0]), hours, [float(one) for one in chance[1:]], course.free_from or as_of)
+
+
+def _chance(record: WearerRecord, course: EyeCourse, mean: Array, spread: Array) -> Array:
+    target = record.target
+    return chance_to_meet(course.draws, mean, spread, target.acuity_logmar, target.distance_m)
 
 
 def _facts(
@@ -217,7 +219,7 @@ def _facts(
         hold_level=max(holds, default=None),
         practice_stop=practice_stop,
         nights_off=off.known,
-        contradictory_data=False,  # what is drawn from the population contradicts nobody
+        contradictory_data=course.fit.fell_back is FellBack.CONTRADICTORY,
         visit_overdue=visit_overdue,
         plan_rests=not record.plan.is_wear_night(night, course.diary.first),
         may_skip=record.clearance.may_skip,
@@ -250,8 +252,10 @@ def _last_good(chances: Mapping[datetime, float]) -> datetime | None:
 
 # -- warnings --------------------------------------------------------------------------------------------------
 def _warnings(eyes: Mapping[Eye, EyeCourse], as_of: datetime, night: date) -> list[Reason]:
-    found = [Reason("population_only")]
+    found = []
     for eye, course in eyes.items():
+        if not course.fit.is_personal:
+            found.append(Reason("mostly_population", {"eye": eye.value}))
         if course.record.aim_d < course.record.baseline_d:
             found.append(Reason("little_known_direction", {"eye": eye.value}))
         silent = len(course.diary.unknown_before(night, UNKNOWN_WINDOW_NIGHTS))

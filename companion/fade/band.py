@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
+from scipy.special import ndtr
 
 from companion.fade.parameters import Array
+from companion.fade.population import Draws
+from companion.fade.sight import usable_accommodation_d
 
 
 class Band(NamedTuple):
@@ -26,3 +30,27 @@ def chance_at_or_better(acuity_logmar: Array, target_logmar: float) -> Array:
     """Return the share of draws that see at least as well as the target, (n_times,)."""
     met: Array = np.mean(acuity_logmar <= target_logmar, axis=-1)
     return met
+
+
+def chance_to_meet(
+    draws: Draws, residual_d: Array, spread_d: Array, target_logmar: float, distance_m: float | None = None
+) -> Array:
+    """Return the chance of seeing at least as well as the target, (n_times,), each draw's residual normal about
+    ``residual_d`` (n_times, n): the same question as above, without the dice."""
+    lowest, highest = residuals_that_meet(draws, target_logmar, distance_m)
+    spread = np.maximum(spread_d, 1e-9)
+    met: Array = np.mean(ndtr((highest - residual_d) / spread) - ndtr((lowest - residual_d) / spread), axis=-1)
+    return met
+
+
+def residuals_that_meet(
+    draws: Draws, target_logmar: float, distance_m: float | None = None
+) -> tuple[Array, Array]:
+    """Return between which residuals [D] an eye sees at least as well as the target, (n,): inf where none does."""
+    room = 2.0 * math.log(10.0) * (target_logmar - draws.best_acuity_logmar) / draws.form
+    k_squared = np.expm1(2.0 * math.log(10.0) * draws.loss_at_1_d / draws.form)
+    blur = np.sqrt(np.maximum(np.expm1(room), 0.0) / k_squared)
+    near = 0.0 if distance_m is None else 1.0 / distance_m
+    lowest = np.where(room < 0.0, np.inf, -blur - near)
+    highest = np.where(room < 0.0, np.inf, usable_accommodation_d(draws.treatment.age_years) + blur - near)
+    return lowest, highest

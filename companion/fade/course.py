@@ -1,16 +1,28 @@
-"""The effect along a history of wear: irregular nights, naps, nights of which nobody knows. Times are hours from
-an origin of the caller's choice.
+"""The effect along a history of wear: irregular nights, naps, one eye only. Times are hours from an origin of the
+caller's choice.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from companion.fade.parameters import Array
-from companion.fade.stores import Rates, Step, Stores, either, nothing_yet, rest, settled_morning, wear
+from companion.fade.stores import (
+    Rates,
+    Stores,
+    either,
+    nothing_yet,
+    rest,
+    rest_terms,
+    settled_morning,
+    wear,
+    wear_terms,
+)
 
 MOST_SHARE = 1.1
 """Even endless wear does not go further past the settled morning (INF, 10 h a night give 1.05)."""
@@ -18,65 +30,98 @@ MOST_SHARE = 1.1
 
 @dataclass(frozen=True)
 class Stretch:
-    """Wear from ``start_h`` to ``end_h``. ``worn`` (n,) says in which draws; None: in all."""
+    """Wear from ``start_h`` to ``end_h``; with a ``chance`` below 1 nobody knows whether it was worn.
+
+    ``key`` numbers a stretch of which nobody knows: the dice that decide it in each draw go by it.
+    """
 
     start_h: float
     end_h: float
-    worn: Array | None = None
+    chance: float = 1.0
+    key: int = 0
 
 
-class _Steps:
-    """The maps of this course, each worked out once: most nights are as long as the last."""
+@dataclass(frozen=True)
+class Leg:
+    """A piece of time in which the lens is in throughout (``stretch``), or out throughout (None)."""
 
-    def __init__(self, rates: Rates) -> None:
-        self._rates = rates
-        self._wear: dict[float, Step] = {}
-        self._rest: dict[float, Step] = {}
+    start_h: float
+    end_h: float
+    stretch: Stretch | None
 
-    def rest(self, hours: float) -> Step:
-        if hours not in self._rest:
-            self._rest[hours] = rest(self._rates, hours)
-        return self._rest[hours]
+    @property
+    def hours(self) -> float:
+        return self.end_h - self.start_h
 
-    def worn(self, hours: float, worn: Array | None) -> Step:
-        if hours not in self._wear:
-            self._wear[hours] = wear(self._rates, hours)
-        step = self._wear[hours]
-        return step if worn is None else either(worn, step, self.rest(hours))
+
+def legs(start_h: float, end_h: float, stretches: Sequence[Stretch], marks_h: Iterable[float]) -> Iterator[Leg]:
+    """Cut the time from ``start_h`` to ``end_h`` where a lens goes in or out and at each mark.
+
+    ``stretches`` are in order and do not overlap.
+    """
+    cuts = {start_h, end_h}
+    for one in stretches:
+        cuts.update((one.start_h, one.end_h))
+    cuts.update(marks_h)
+    ordered = sorted(cut for cut in cuts if start_h <= cut <= end_h)
+    starts = [one.start_h for one in stretches]
+    for begin, end in pairwise(ordered):
+        at = bisect_right(starts, begin) - 1
+        covers = at >= 0 and begin < stretches[at].end_h
+        yield Leg(begin, end, stretches[at] if covers else None)
+
+
+class Terms:
+    """The decays of many legs worked out together, each length once: most nights are as long as the last."""
+
+    def __init__(self, rates: Rates, pieces: Iterable[Leg]) -> None:
+        worn, rested = set(), set()
+        for leg in pieces:
+            if leg.stretch is not None:
+                worn.add(leg.hours)
+            if leg.stretch is None or leg.stretch.chance < 1.0:
+                rested.add(leg.hours)
+        self._wear = _by_hours(worn, lambda column: wear_terms(rates, column))
+        self._rest = _by_hours(rested, lambda column: rest_terms(rates, column))
+
+    def wear(self, hours: float) -> tuple[Array, Array, Array]:
+        e, q, h = self._wear[hours]
+        return e, q, h
+
+    def rest(self, hours: float) -> tuple[Array, Array]:
+        f, s = self._rest[hours]
+        return f, s
+
+
+def _by_hours(hours: set[float], terms: Callable[[Array], tuple[Array, ...]]) -> dict[float, tuple[Array, ...]]:
+    if not hours:
+        return {}
+    ordered = sorted(hours)
+    return dict(zip(ordered, zip(*terms(np.array(ordered).reshape(-1, 1)), strict=True), strict=True))
 
 
 def shares(
     rates: Rates, start_h: float, start: Stores, stretches: Sequence[Stretch], times_h: Sequence[float]
 ) -> Array:
-    """Return the effect share at each time, (n_times, n), from ``start`` at ``start_h`` on.
+    """Return the effect share at each time, (n_times, n), from ``start`` at ``start_h`` on, wear as it is known.
 
-    ``stretches`` are in order and do not overlap. Before ``start_h`` the share is that of ``start``.
+    Before ``start_h`` the share is that of ``start``.
     """
-    steps = _Steps(rates)
-    total = np.empty((len(times_h), rates.count))
-    order = sorted(range(len(times_h)), key=times_h.__getitem__)
-    waiting = 0
-    now_h, state = start_h, start
-
-    def note_until(end_h: float, worn: Array | None, lens_in: bool) -> None:
-        nonlocal waiting
-        while waiting < len(order) and times_h[order[waiting]] < end_h:
-            hours = max(0.0, times_h[order[waiting]] - now_h)
-            step = steps.worn(hours, worn) if lens_in else steps.rest(hours)
-            total[order[waiting]] = step(state).total
-            waiting += 1
-
-    for stretch in stretches:
-        if stretch.end_h <= now_h:
-            continue
-        begin_h = max(stretch.start_h, now_h)
-        if begin_h > now_h:
-            note_until(begin_h, None, lens_in=False)
-            now_h, state = begin_h, steps.rest(begin_h - now_h)(state)
-        note_until(stretch.end_h, stretch.worn, lens_in=True)
-        now_h, state = stretch.end_h, steps.worn(stretch.end_h - now_h, stretch.worn)(state)
-    note_until(np.inf, None, lens_in=False)
-    share: Array = np.clip(total / settled_morning(rates), 0.0, MOST_SHARE)
+    fresh, total = start.fresh, start.total
+    found = {start_h: total}
+    for leg in legs(start_h, max((start_h, *times_h)), stretches, times_h):
+        if leg.stretch is None:
+            f, s = rest_terms(rates, leg.hours)
+            settled = (total - fresh) * s
+            fresh = fresh * f
+            total = fresh + settled
+        else:
+            e, q, h = wear_terms(rates, leg.hours)
+            lacking = 1.0 - total
+            fresh, total = q * fresh + h * lacking, 1.0 - e * lacking
+        found[leg.end_h] = total
+    rows = np.stack([found[max(time, start_h)] for time in times_h])
+    share: Array = np.clip(rows / settled_morning(rates), 0.0, MOST_SHARE)
     return share
 
 
@@ -88,12 +133,14 @@ def settled_evening(rates: Rates, hours_worn: float, nights_per_week: float, cha
     """
     if nights_per_week <= 0:
         return nothing_yet(rates)
+    night, day, off = wear(rates, hours_worn), rest(rates, 24 - hours_worn), rest(rates, hours_worn)
+    if nights_per_week >= 7:
+        return night.then(day).fixed_point()
     whole = np.floor(nights_per_week)
     nights = whole + (chance[7] < nights_per_week - whole)
     order = chance[:7].copy()
     order[0] = -1.0
     worn = order.argsort(axis=0, kind="stable").argsort(axis=0, kind="stable") < nights
-    night, day, off = wear(rates, hours_worn), rest(rates, 24 - hours_worn), rest(rates, hours_worn)
     week = either(worn[0], night, off).then(day)
     for one in worn[1:]:
         week = week.then(either(one, night, off)).then(day)

@@ -45,7 +45,7 @@ SETTLE_H = Parameter(
     "INF: less loss a day once settled (Eye Contact Lens 2003;29:137; memory Int Contact Lens Clin 1998;25:59)",
 )  # fmt: skip
 FRESH_FADE_H = Parameter(
-    "fresh_fade_h", "h", 35.0, 1.0, "log", 35.0, 35.0,
+    "fresh_fade_h", "h", 35.0, 1.3, "log", 10.0, 90.0,
     "INF: 20 to 35 % lost over the first day (Int Contact Lens Clin 1998;25:59, from memory)",
 )  # fmt: skip
 SETTLED_FADE_H = Parameter(
@@ -60,8 +60,8 @@ GAIN = Parameter(
     "gain", "1", 0.95, 0.20, "plain", 0.30, 1.40,
     "INF: spread of the change achieved (Invest Ophthalmol Vis Sci 2003;44:2518; Optom Vis Sci 2004;81:407)",
 )  # fmt: skip
-NIGHT_NOISE_D = Parameter(
-    "night_noise_d", "D", 0.0, 0.15, "plain", -0.6, 0.6, "design: one night does not end like the other"
+NIGHT_SPREAD_D = Parameter(
+    "night_spread_d", "D", 0.15, 1.4, "log", 0.03, 0.60, "design: one night does not end like the other"
 )
 BEST_ACUITY = Parameter(
     "best_acuity_logmar", "logMAR", 0.02, 0.06, "plain", -0.30, 0.40,
@@ -69,13 +69,23 @@ BEST_ACUITY = Parameter(
 )  # fmt: skip
 MEASURED_BEST_SPREAD = 0.03
 """Spread [logMAR] of a best acuity that the practice measured. Design; within-test SD 0.04 (Eye 1997;11:411)."""
-BLUR_PER_D = Parameter(
-    "blur_per_d", "1/D", 2.6, 1.25, "log", 1.0, 6.0,
-    "0.65/mm of pupil (Optom Vis Sci 1991;68:591, from memory) at 4 mm; the spread covers other blur tables",
+LOSS_AT_1_D = Parameter(
+    "loss_at_1_d", "logMAR", 0.42, 0.08, "plain", 0.20, 0.70,
+    "0.30 to 0.53 by the published forms (Optom Vis Sci 1991;68:591, memory; Optom Vis Sci 2015, V)",
+)  # fmt: skip
+FORM = Parameter(
+    "form", "1", 1.2, 1.3, "log", 0.7, 2.5,
+    "logMAR a decade of large blur: 1 in Optom Vis Sci 1991;68:591 (memory), 2 in Optom Vis Sci 2015 (V); INF",
 )  # fmt: skip
 TABLE = (
-    BUILD_H, SETTLE_H, FRESH_FADE_H, SETTLED_FADE_H, FADE_FACTOR, GAIN, NIGHT_NOISE_D, BEST_ACUITY, BLUR_PER_D,
+    BUILD_H, SETTLE_H, FRESH_FADE_H, SETTLED_FADE_H, FADE_FACTOR, GAIN, NIGHT_SPREAD_D, BEST_ACUITY, LOSS_AT_1_D,
+    FORM,
 )  # fmt: skip
+FREE = tuple(one for one in TABLE if one.spread != (1.0 if one.law == "log" else 0.0))
+"""What differs from person to person: a fit learns these."""
+
+DRIFT_D, DRIFT_H = 0.15, 45 * 24.0
+"""Slow wandering of the refraction: spread [D] and memory [h]. Design: what is old weighs less."""
 
 # Larger treatments fade sooner: direction Eye Contact Lens 2004;30:247. Slope INF: 100 h at 1 D, 55 h at 5 D.
 SIZE_SLOPE_PER_D = math.log(55 / 100) / 4

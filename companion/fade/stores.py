@@ -66,21 +66,31 @@ class Step(NamedTuple):
         return Stores((d * x - b * y) / det, (a * y - c * x) / det)
 
 
-def wear(rates: Rates, hours: float) -> Step:
-    """Return what ``hours`` of wear do."""
+def wear_terms(rates: Rates, hours: float | Array) -> tuple[Array, Array, Array]:
+    """Return e, q and h (see above) after ``hours`` of wear, (n,); of several hours (k, 1) at once, (k, n)."""
     on, over = 1 / rates.build_h, 1 / rates.settle_h
-    e, q = np.exp(-hours * on), np.exp(-hours * over)
     # exp(-slow t) * (1 - exp(-|on - over| t)) / |on - over|, without loss where the two rates meet.
     gap = np.abs(on - over) * hours
     shape = np.divide(-np.expm1(-gap), gap, out=np.ones_like(gap), where=gap > 1e-12)
-    h = on * hours * np.exp(-np.minimum(on, over) * hours) * shape
+    h: Array = on * hours * np.exp(-np.minimum(on, over) * hours) * shape
+    return np.exp(-hours * on), np.exp(-hours * over), h
+
+
+def rest_terms(rates: Rates, hours: float | Array) -> tuple[Array, Array]:
+    """Return what is left of the fresh and of the consolidated effect after ``hours`` without a lens."""
+    return np.exp(-hours / rates.fresh_fade_h), np.exp(-hours / rates.settled_fade_h)
+
+
+def wear(rates: Rates, hours: float) -> Step:
+    """Return what ``hours`` of wear do."""
+    e, q, h = wear_terms(rates, hours)
     return Step(np.array([[q - h, -h], [e - q + h, e + h]]), np.array([h, 1 - e - h]))
 
 
 def rest(rates: Rates, hours: float) -> Step:
     """Return what ``hours`` without a lens do."""
     zero = np.zeros(rates.count)
-    f, s = np.exp(-hours / rates.fresh_fade_h), np.exp(-hours / rates.settled_fade_h)
+    f, s = rest_terms(rates, hours)
     return Step(np.array([[f, zero], [zero, s]]), np.array([zero, zero]))
 
 

@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 
 from companion.fade.band import band, chance_at_or_better
-from companion.fade.parameters import BLUR_PER_D
+from companion.fade.parameters import FORM, LOSS_AT_1_D
+from companion.fade.deviation import scatter_d
 from companion.fade.population import COUNT, Treatment, draw
 from companion.fade.sight import acuity, acuity_logmar, blur_d, usable_accommodation_d
 
 
 def sees(defocus_d: float) -> float:
-    return float(acuity_logmar(np.array([defocus_d]), 0.0, BLUR_PER_D.median)[0])
+    return float(acuity_logmar(np.array([defocus_d]), 0.0, LOSS_AT_1_D.median, FORM.median)[0])
 
 
 @pytest.mark.parametrize(
@@ -67,9 +68,10 @@ def test_parameters_are_drawn_apart_from_each_other() -> None:
         draws.gain,
         np.log(draws.rates.build_h),
         np.log(draws.rates.settled_fade_h),
-        draws.night_noise_d,
+        np.log(draws.night_spread_d),
         draws.best_acuity_logmar,
-        draws.blur_per_d,
+        draws.loss_at_1_d,
+        np.log(draws.form),
     )
     assert np.abs(np.corrcoef(columns) - np.eye(len(columns))).max() < 0.08
 
@@ -77,7 +79,7 @@ def test_parameters_are_drawn_apart_from_each_other() -> None:
 def test_the_settled_morning_spreads_as_published() -> None:
     """Morning residual SD 0.4 to 0.6 D: INF from Optom Vis Sci 2004;81:407 (V), night noise included."""
     draws = draw(Treatment(-2.25, 0.5, 10))
-    spread = float(np.std(draws.residual_d(np.ones((1, COUNT)))))
+    spread = float(np.std(draws.residual_d(np.ones((1, COUNT))) + scatter_d(draws)))
     assert 0.4 <= spread <= 0.66
 
 
