@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtr
 
 from companion.fade.parameters import Array
-from companion.fade.population import Draws
+from companion.fade.population import LN_10, Draws
 from companion.fade.sight import usable_accommodation_d
 
 
@@ -47,9 +46,8 @@ def residuals_that_meet(
     draws: Draws, target_logmar: float, distance_m: float | None = None
 ) -> tuple[Array, Array]:
     """Return between which residuals [D] an eye sees at least as well as the target, (n,): inf where none does."""
-    room = 2.0 * math.log(10.0) * (target_logmar - draws.best_acuity_logmar) / draws.form
-    k_squared = np.expm1(2.0 * math.log(10.0) * draws.loss_at_1_d / draws.form)
-    blur = np.sqrt(np.maximum(np.expm1(room), 0.0) / k_squared)
+    room = 2.0 * LN_10 * (target_logmar - draws.best_acuity_logmar) / draws.form
+    blur = np.sqrt(np.maximum(np.expm1(room), 0.0) / draws.bend)
     near = 0.0 if distance_m is None else 1.0 / distance_m
     lowest = np.where(room < 0.0, np.inf, -blur - near)
     highest = np.where(room < 0.0, np.inf, usable_accommodation_d(draws.treatment.age_years) + blur - near)

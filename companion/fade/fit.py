@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.linalg import solve_triangular
 
 from companion.fade import parameters as table
 from companion.fade.course import Stretch
@@ -197,7 +196,7 @@ def _log_base(scores: Array, place: Place | None) -> Array:
         return np.zeros(scores.shape[1])
     population = -0.5 * (scores**2).sum(axis=0)
     root = np.linalg.cholesky(place.covariance)
-    away = (solve_triangular(root, scores - place.mean[:, None], lower=True) ** 2).sum(axis=0)
+    away = (np.linalg.solve(root, scores - place.mean[:, None]) ** 2).sum(axis=0)
     scale = np.log(np.diag(root)).sum()
     parts = [population + np.log(1.0 - NARROW[0] - WIDE[0])]
     for share, variance in (NARROW, WIDE):

@@ -6,8 +6,9 @@ A personal fit returns the same ``Draws``. The draws are the same for the same e
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from companion.fade.parameters import Array, Parameter
 from companion.fade.stores import Rates
 
 COUNT = 1000
+LN_10 = math.log(10.0)
 _SEED = 20261001
 _SCORES_STREAM, _DEVIATION_STREAM = 0, 2
 Indices = NDArray[np.intp]
@@ -65,6 +67,12 @@ class Draws:
     def chances(self, stream: int, rows: int = 1) -> Array:
         """Return chances in [0, 1), (rows, n): the same for the same stream and draw, always."""
         return uniform(stream, rows)[:, self.ids]
+
+    @cached_property
+    def bend(self) -> Array:
+        """k^2 of the acuity form: how sharply sight falls with blur, (n,)."""
+        k_squared: Array = np.expm1(2.0 * LN_10 * self.loss_at_1_d / self.form)
+        return k_squared
 
     @property
     def score(self) -> Array:

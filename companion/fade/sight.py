@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from companion.fade.parameters import Array
-from companion.fade.population import Draws
+from companion.fade.population import LN_10, Draws
 
 USABLE = 0.5
 """Share of the amplitude of accommodation that can be held up (handbook rule, from memory)."""
@@ -24,20 +22,17 @@ def blur_d(residual_d: Array, age_years: float, distance_m: float | None = None)
     return np.maximum(-demand, np.maximum(demand - usable_accommodation_d(age_years), 0.0))
 
 
-def acuity_logmar(
-    blur: Array, best_logmar: Array | float, loss_at_1_d: Array | float, form: Array | float
-) -> Array:
+def acuity_logmar(draws: Draws, blur: Array) -> Array:
     """Return the acuity at a defocus [D]: best + form/2 * log10(1 + (k blur)^2), ``loss_at_1_d`` worse at 1 D.
 
     form 1 is the law of large blur MAR = k * D joined to the eye's best by a root of squares (Optom Vis Sci
     1991;68:591, constant from memory; join INF); form 2 is MAR = 1 + D^2 (Optom Vis Sci 2015, pubmed 25955640, V).
     """
-    k_squared = np.expm1(2.0 * math.log(10.0) * loss_at_1_d / form)
-    logmar: Array = best_logmar + (0.5 / math.log(10.0)) * form * np.log1p(k_squared * blur * blur)
+    logmar: Array = draws.best_acuity_logmar + (0.5 / LN_10) * draws.form * np.log1p(draws.bend * blur * blur)
     return logmar
 
 
 def acuity(draws: Draws, residual_d: Array, distance_m: float | None = None) -> Array:
     """Return the unaided acuity [logMAR] of each draw at a residual refraction (..., n)."""
     blur = blur_d(residual_d, draws.treatment.age_years, distance_m)
-    return acuity_logmar(blur, draws.best_acuity_logmar, draws.loss_at_1_d, draws.form)
+    return acuity_logmar(draws, blur)

@@ -145,7 +145,7 @@ def test_a_real_process_keeps_the_contract() -> None:
 def test_a_forecast_starts_quickly_for_it_loads_no_web_and_no_phrases() -> None:
     code = (
         "import sys; from companion.cli import main; main();"
-        "heavy = {'flask', 'sqlalchemy', 'babel', 'scipy', 'pydantic'} & set(sys.modules);"
+        "heavy = {'flask', 'sqlalchemy', 'babel', 'pydantic'} & set(sys.modules);"
         "sys.exit(' '.join(heavy) or None)"
     )
     assert process("forecast", MINA, code=code).stderr == ""

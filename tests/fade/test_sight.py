@@ -4,14 +4,15 @@ import numpy as np
 import pytest
 
 from companion.fade.band import band, chance_at_or_better
-from companion.fade.parameters import FORM, LOSS_AT_1_D
 from companion.fade.deviation import scatter_d
-from companion.fade.population import COUNT, Treatment, draw
+from companion.fade.parameters import FREE
+from companion.fade.population import COUNT, Treatment, draw, drawn_at
 from companion.fade.sight import acuity, acuity_logmar, blur_d, usable_accommodation_d
 
 
 def sees(defocus_d: float) -> float:
-    return float(acuity_logmar(np.array([defocus_d]), 0.0, LOSS_AT_1_D.median, FORM.median)[0])
+    median = drawn_at(Treatment(-3.0, 0.5, 12, best_acuity_logmar=0.0), np.zeros((len(FREE), 1)))
+    return float(acuity_logmar(median, np.array([defocus_d]))[0])
 
 
 @pytest.mark.parametrize(
