@@ -4,13 +4,12 @@ instant. Does not know the answer table or the document.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 import numpy as np
 
-from companion.common.eyes import Eye
 from companion.common.moments import hours_between
 from companion.exchange.record import EyeRecord, WearerRecord
 from companion.fade import course
@@ -25,10 +24,7 @@ from companion.regimen.nights import (
     Diary,
     UsualHours,
     WearSpan,
-    known_spans,
-    tonight,
     under_way,
-    usual_hours,
     worn_hours,
     worn_nights,
 )
@@ -103,27 +99,7 @@ class EyeCourse:
         return mean, spread
 
 
-def follow_eyes(
-    record: WearerRecord, as_of: datetime, places: Mapping[Eye, Place] | None = None
-) -> tuple[Mapping[Eye, EyeCourse], date]:
-    """Return each eye as known at ``as_of``, and which night is tonight.
-
-    ``places`` of earlier fits of the same wearer save most of the work.
-    """
-    usual = {eye: usual_hours(one.wear, as_of, record.zone) for eye, one in record.eyes.items()}
-    known = {eye: known_spans(one.wear, as_of, usual[eye], record.zone) for eye, one in record.eyes.items()}
-    every = [span for spans in known.values() for span in spans]
-    first = min(every, key=lambda span: span.start, default=None)
-    taken = frozenset(night for spans in known.values() for night in worn_nights(worn_hours(spans)))
-    night = tonight(as_of, record.zone, taken, record.split)
-    eyes = {
-        eye: _follow_eye(record, one, as_of, night, first, usual[eye], known[eye], (places or {}).get(eye))
-        for eye, one in record.eyes.items()
-    }
-    return eyes, night
-
-
-def _follow_eye(
+def follow_eye(
     record: WearerRecord,
     eye: EyeRecord,
     as_of: datetime,

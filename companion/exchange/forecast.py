@@ -15,8 +15,9 @@ from zoneinfo import ZoneInfo
 from companion.common.errors import InvalidInput, Problem
 from companion.common.eyes import Eye
 from companion.common.moments import at_wall_clock, hours_between, utc
-from companion.exchange.eye_course import EyeCourse, follow_eyes
+from companion.exchange.eye_course import EyeCourse
 from companion.exchange.record import WearerRecord
+from companion.exchange.wearer_course import WearerCourse, follow_wearer, said, settled_as_of
 from companion.fade.band import Band, band, chance_to_meet
 from companion.fade.fit import FellBack
 from companion.fade.parameters import Array
@@ -54,19 +55,32 @@ def forecast(
     ``nights``: for each coming night from tonight, is it worn? ``practice_stop`` and ``visit_overdue`` are facts
     that only the app has; they join the first two rows of the answer table.
     """
-    as_of = _settle(record, as_of)
-    times = list(at) or [utc(as_of) + timedelta(hours=ahead) for ahead in range(DEFAULT_HOURS + 1)]
+    start = settled_as_of(record, as_of)
+    times = list(at) or [start + timedelta(hours=ahead) for ahead in range(DEFAULT_HOURS + 1)]
     for time in times:
-        if not as_of <= time <= as_of + FARTHEST:
-            values = {"earliest": _said(as_of, record), "latest": _said(as_of + FARTHEST, record)}
+        if not start <= time <= start + FARTHEST:
+            values = {"earliest": said(start, record), "latest": said(start + FARTHEST, record)}
             raise InvalidInput(Problem("time_outside_forecast", "--at", values))
-    eyes, night = follow_eyes(record, as_of)
+    followed = follow_wearer(record, start)
+    return document(followed, times, nights, practice_stop=practice_stop, visit_overdue=visit_overdue)
+
+
+def document(
+    wearer: WearerCourse,
+    times: Sequence[datetime],
+    nights: Sequence[bool] = (),
+    *,
+    practice_stop: bool = False,
+    visit_overdue: bool = False,
+) -> dict[str, Any]:
+    """Return the forecast document of a wearer whose eyes have been followed: nothing is fitted here."""
+    record, as_of, eyes, night = wearer.record, wearer.as_of, wearer.eyes, wearer.night
     rows = {
         eye.value: _rows(record, course, times, course.planned(record, as_of, night, nights))
         for eye, course in eyes.items()
     }
     return {
-        "as_of": _said(as_of, record),
+        "as_of": said(as_of, record),
         "eyes": rows,
         "tonight": _tonight(record, eyes, as_of, night, practice_stop, visit_overdue),
         "warnings": [_reason_json(one) for one in _warnings(eyes, as_of, night)],
@@ -74,8 +88,7 @@ def forecast(
 
 
 def fan(
-    record: WearerRecord,
-    as_of: datetime,
+    wearer: WearerCourse,
     start: datetime,
     end: datetime,
     step_hours: float = 1.0,
@@ -86,36 +99,26 @@ def fan(
     For each eye its ``rows``, as in the forecast, and its ``wear``: spans with ``from``, ``until`` and ``kind``
     (worn, planned, unknown).
     """
-    as_of = _settle(record, as_of)
+    record, as_of, eyes, night = wearer.record, wearer.as_of, wearer.eyes, wearer.night
     count = int(hours_between(start, end) / step_hours + 1e-9) + 1
     times = [utc(start) + timedelta(hours=step_hours * step) for step in range(count)]
-    eyes, night = follow_eyes(record, as_of)
-    document: dict[str, Any] = {"as_of": _said(as_of, record), "eyes": {}}
+    drawn: dict[str, Any] = {"as_of": said(as_of, record), "eyes": {}}
     for eye, course in eyes.items():
         planned = course.planned(record, as_of, night, nights)
         kinds = (("worn", course.known), ("unknown", course.unknown), ("planned", planned))
         spans = [(kind, span) for kind, some in kinds for span in some if _meets(span, start, end)]
-        document["eyes"][eye.value] = {
+        drawn["eyes"][eye.value] = {
             "rows": _rows(record, course, times, planned),
             "wear": [
-                {"from": _said(span.start, record), "until": _said(span.end or as_of, record), "kind": kind}
+                {"from": said(span.start, record), "until": said(span.end or as_of, record), "kind": kind}
                 for kind, span in sorted(spans, key=lambda one: one[1].start)
             ],
         }
-    return document
+    return drawn
 
 
 def _meets(span: WearSpan, start: datetime, end: datetime) -> bool:
     return span.start < end and (span.end is None or span.end > start)
-
-
-def _settle(record: WearerRecord, as_of: datetime | None) -> datetime:
-    as_of = as_of or record.latest
-    if as_of is None:
-        raise InvalidInput(Problem("no_as_of", "--as-of"))
-    if record.birth_year > as_of.astimezone(record.zone).year:
-        raise InvalidInput(Problem("born_later", "birth_year", {"as_of": _said(as_of, record)}))
-    return utc(as_of)
 
 
 # -- rows ------------------------------------------------------------------------------------------------------
@@ -129,7 +132,7 @@ def _rows(
     refraction_d, acuity_logmar = band(residual), band(logmar)
     return [
         {
-            "at": _said(time, record),
+            "at": said(time, record),
             "refraction_d": _band_json(refraction_d, row),
             "acuity_logmar": _band_json(acuity_logmar, row),
             "meets_target": _rounded(chance[row]),
@@ -181,7 +184,7 @@ def _tonight(
     together = {hour: choose(chances[hour] for chances in each) for hour in each[0]}
     return {
         "night": night.isoformat(),
-        "target_at": _said(target_at, record),
+        "target_at": said(target_at, record),
         **_answer_json(record, answer_wearer(answers), meets_target, _last_good(together)),
         "eyes": told,
     }
@@ -268,10 +271,6 @@ def _warnings(eyes: Mapping[Eye, EyeCourse], as_of: datetime, night: date) -> li
 
 
 # -- JSON ------------------------------------------------------------------------------------------------------
-def _said(moment: datetime, record: WearerRecord) -> str:
-    return moment.astimezone(record.zone).isoformat()
-
-
 def _rounded(value: float) -> float:
     return round(float(value), 3) + 0.0
 
@@ -290,6 +289,6 @@ def _answer_json(
     return {
         "answer": answer.answer.value,
         "meets_target": _rounded(meets_target),
-        "holds_until": None if holds_until is None else _said(holds_until, record),
+        "holds_until": None if holds_until is None else said(holds_until, record),
         "reasons": [_reason_json(one) for one in answer.reasons],
     }

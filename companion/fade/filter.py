@@ -60,8 +60,8 @@ class Followed:
 
 
 def started(draws: Draws, at_h: float, stores: Stores, *, settled: bool) -> State:
-    """Return the state of an eye at the start of its record. A new one is at its baseline, just measured; a settled
-    one strays already."""
+    """Return the state of an eye as its record starts. A new one is at its baseline, just measured; a settled one
+    strays already."""
     values = np.zeros((_PARTS, draws.count))
     values[FRESH], values[TOTAL] = stores.fresh, stores.total
     if settled:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from companion.fade.observation import Reading, SightReading
+from companion.fade.observation import Reading, SightReading, measured
 
 OUTSIDE = 0.05
 """A reading below the 5th or above the 95th percentile of what was foretold lies outside the band."""
@@ -27,6 +27,11 @@ class Foretold:
     reading: Reading
     expected: float
     chance: float
+
+    @property
+    def off(self) -> float:
+        """By how much the reading lay above (worse than) what was expected."""
+        return measured(self.reading) - self.expected
 
     @property
     def inside(self) -> bool:

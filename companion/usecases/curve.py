@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from companion.common.moments import zone
 from companion.diary.sight import observations
 from companion.exchange.forecast import fan
+from companion.exchange.wearer_course import follow_wearer
 from companion.store.models import Hold
 from companion.usecases.forecasting import record_of
 from companion.usecases.showing import iso
@@ -34,7 +35,7 @@ def curve(
         return None
     where = zone(story.wearer.zone)
     start = now - back
-    drawn = fan(record, now, start, now + ahead, step_hours)
+    drawn = fan(follow_wearer(record, now), start, now + ahead, step_hours)
     eyes: dict[str, Any] = drawn["eyes"]
     first = next(iter(eyes.values()))
     return {

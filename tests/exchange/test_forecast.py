@@ -12,6 +12,7 @@ from record_maker import READY_AT, checks, nights, ready, record
 from companion.common.errors import InvalidInput
 from companion.exchange.forecast import fan, forecast
 from companion.exchange.record_file import parse_record, read_record
+from companion.exchange.wearer_course import follow_wearer
 
 RECORDS = Path(__file__).resolve().parents[2] / "demo_family" / "records"
 
@@ -340,7 +341,9 @@ def test_warnings_name_what_to_mistrust() -> None:
 # -- the curve -------------------------------------------------------------------------------------------------
 def test_the_fan_agrees_with_the_forecast_and_shows_what_was_worn() -> None:
     one = parse_record(ready())
-    got = fan(one, READY_AT, READY_AT - timedelta(hours=24), READY_AT + timedelta(hours=36), 1.0, (True,))
+    got = fan(
+        follow_wearer(one, READY_AT), READY_AT - timedelta(hours=24), READY_AT + timedelta(hours=36), 1.0, (True,)
+    )
     right = got["eyes"]["right"]
     assert len(right["rows"]) == 61
     assert right["rows"][24:] == forecast(one, READY_AT, (), (True,))["eyes"]["right"][:37]
