@@ -89,6 +89,9 @@ class EyeCourse:
         now_h = self.fit.state.at_h
         coming = [one for one in self.past if one.end_h > now_h] + ahead
         later = [hour for hour in hours if hour >= now_h]
+        if len(later) == len(hours):
+            ahead_only = follow(self.draws, self.fit.state, coming, (), hours)
+            return ahead_only.residual_d, ahead_only.spread_d
         found = dict(zip(later, _rows(follow(self.draws, self.fit.state, coming, (), later)), strict=True))
         earlier = [hour for hour in hours if hour < now_h]
         if earlier:

@@ -12,6 +12,10 @@ from companion.fade.population import LN_10, Draws
 from companion.fade.sight import usable_accommodation_d
 
 
+_CERTAIN = 6.0
+"""Spreads from which on a normal chance is 1 to nine digits."""
+
+
 class Band(NamedTuple):
     """5th, 50th and 95th percentile, each (n_times,)."""
 
@@ -38,8 +42,13 @@ def chance_to_meet(
     ``residual_d`` (n_times, n): the same question as above, without the dice."""
     lowest, highest = residuals_that_meet(draws, target_logmar, distance_m)
     spread = np.maximum(spread_d, 1e-9)
-    met: Array = np.mean(ndtr((highest - residual_d) / spread) - ndtr((lowest - residual_d) / spread), axis=-1)
-    return met
+    above = (residual_d - lowest) / spread
+    room = (highest - residual_d) / spread
+    met: Array = ndtr(above)
+    if room.min() < _CERTAIN:  # most eyes are far from too much plus to see: half the work
+        met = met - ndtr(-room)
+    chance: Array = met.mean(axis=-1)
+    return chance
 
 
 def residuals_that_meet(
