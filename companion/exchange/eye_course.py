@@ -5,7 +5,7 @@ instant. Does not know the answer table or the document.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -15,7 +15,7 @@ from companion.exchange.record import EyeRecord, WearerRecord
 from companion.fade import course
 from companion.fade.course import Stretch
 from companion.fade.filter import Followed, State, follow, started
-from companion.fade.fit import Fit, Place, Start, fit
+from companion.fade.fit import Case, Fit
 from companion.fade.observation import Reading, RefractionReading, SightReading
 from companion.fade.parameters import Array
 from companion.fade.population import Draws, Treatment
@@ -41,8 +41,8 @@ more certain than this: silence leaves room for a night off. Design."""
 
 
 @dataclass(frozen=True)
-class EyeCourse:
-    """One eye as known at a moment."""
+class EyeNights:
+    """What is known of one eye at a moment, in dates and, as ``case``, in hours from ``origin``."""
 
     record: EyeRecord
     usual: UsualHours
@@ -52,12 +52,19 @@ class EyeCourse:
     diary: Diary
     origin: datetime
     as_of: datetime
-    past: tuple[Stretch, ...]
-    readings: tuple[Reading, ...]
     unknown: tuple[WearSpan, ...]
     """Nights of which nobody knows, at the usual hours."""
-    start: Start = field(repr=False)
-    fit: Fit = field(repr=False)
+    case: Case
+
+    def fitted(self, fit: Fit) -> EyeCourse:
+        return EyeCourse(**{one.name: getattr(self, one.name) for one in fields(self)}, fit=fit)
+
+
+@dataclass(frozen=True)
+class EyeCourse(EyeNights):
+    """One eye, fitted: its residual at any moment."""
+
+    fit: Fit
 
     @property
     def draws(self) -> Draws:
@@ -87,7 +94,7 @@ class EyeCourse:
         hours = [hours_between(self.origin, time) for time in times]
         ahead = [_stretch(self.origin, span) for span in planned]
         now_h = self.fit.state.at_h
-        coming = [one for one in self.past if one.end_h > now_h] + ahead
+        coming = [one for one in self.case.stretches if one.end_h > now_h] + ahead
         later = [hour for hour in hours if hour >= now_h]
         if len(later) == len(hours):
             ahead_only = follow(self.draws, self.fit.state, coming, (), hours)
@@ -95,14 +102,15 @@ class EyeCourse:
         found = dict(zip(later, _rows(follow(self.draws, self.fit.state, coming, (), later)), strict=True))
         earlier = [hour for hour in hours if hour < now_h]
         if earlier:
-            began = self.start(self.draws)
-            gone = follow(self.draws, began, self.past, self.readings, [max(hour, began.at_h) for hour in earlier])
+            began = self.case.start(self.draws)
+            times_h = [max(hour, began.at_h) for hour in earlier]
+            gone = follow(self.draws, began, self.case.stretches, self.case.readings, times_h)
             found.update(zip(earlier, _rows(gone), strict=True))
         mean, spread = (np.stack([found[hour][part] for hour in hours]) for part in (0, 1))
         return mean, spread
 
 
-def follow_eye(
+def eye_nights(
     record: WearerRecord,
     eye: EyeRecord,
     as_of: datetime,
@@ -110,8 +118,7 @@ def follow_eye(
     first: WearSpan | None,
     usual: UsualHours,
     known: tuple[WearSpan, ...],
-    place: Place | None,
-) -> EyeCourse:
+) -> EyeNights:
     touched = worn_hours(known)
     diary = Diary(
         worn=worn_nights(touched),
@@ -140,15 +147,13 @@ def follow_eye(
         SightReading(hours_between(origin, one.at), one.logmar, one.sd, one.distance_m) for one in looks
     ]
     readings += [RefractionReading(hours_between(origin, one.at), one.sphere_d) for one in visits]
-    past = tuple(sorted(stretches, key=lambda one: one.start_h))
-    in_order = tuple(sorted(readings, key=lambda one: one.at_h))
     age_years = as_of.astimezone(record.zone).year - record.birth_year
 
     def start(draws: Draws) -> State:
         stores = _stores(record, draws, usual) if settled else nothing_yet(draws.rates)
         return started(draws, 0.0, stores, settled=begun)
 
-    return EyeCourse(
+    return EyeNights(
         record=eye,
         usual=usual,
         known=known,
@@ -156,17 +161,13 @@ def follow_eye(
         diary=diary,
         origin=origin,
         as_of=as_of,
-        past=past,
-        readings=in_order,
         unknown=tuple(unknown),
-        start=start,
-        fit=fit(
+        case=Case(
             Treatment(eye.baseline_d, eye.aim_d, age_years, eye.best_acuity_logmar),
             start,
-            past,
-            in_order,
+            tuple(sorted(stretches, key=lambda one: one.start_h)),
+            tuple(sorted(readings, key=lambda one: one.at_h)),
             hours_between(origin, as_of),
-            place,
         ),
     )
 

@@ -13,9 +13,10 @@ from datetime import date, datetime
 from companion.common.errors import InvalidInput, Problem
 from companion.common.eyes import Eye
 from companion.common.moments import utc
-from companion.exchange.eye_course import EyeCourse, follow_eye
+from companion.exchange.eye_course import EyeCourse, eye_nights
 from companion.exchange.record import WearerRecord
-from companion.fade.fit import Place
+from companion.fade.fit import fit_together
+from companion.fade.sampling import Place
 from companion.regimen.nights import known_spans, tonight, usual_hours, worn_hours, worn_nights
 
 
@@ -42,11 +43,12 @@ def follow_wearer(
     first = min(every, key=lambda span: span.start, default=None)
     taken = frozenset(night for spans in known.values() for night in worn_nights(worn_hours(spans)))
     night = tonight(as_of, record.zone, taken, record.split)
-    eyes = {
-        eye: follow_eye(record, one, as_of, night, first, usual[eye], known[eye], (places or {}).get(eye))
+    nights = {
+        eye: eye_nights(record, one, as_of, night, first, usual[eye], known[eye])
         for eye, one in record.eyes.items()
     }
-    return WearerCourse(record, as_of, night, eyes)
+    fits = fit_together({eye: one.case for eye, one in nights.items()}, places)
+    return WearerCourse(record, as_of, night, {eye: one.fitted(fits[eye]) for eye, one in nights.items()})
 
 
 def settled_as_of(record: WearerRecord, as_of: datetime | None) -> datetime:

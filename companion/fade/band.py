@@ -11,7 +11,6 @@ from companion.fade.parameters import Array
 from companion.fade.population import LN_10, Draws
 from companion.fade.sight import usable_accommodation_d
 
-
 _CERTAIN = 6.0
 """Spreads from which on a normal chance is 1 to nine digits."""
 

@@ -26,6 +26,8 @@ NOISE_PER_D, NOISE_UP_TO_D = 1.3, 1.0
 REFRACTION_SPREAD_D = 0.25
 """Spread of a refraction in the practice. Common practice: repeats within half a dioptre."""
 
+_AS_WIDE = 0.88
+"""A Student-t of so much of a normal's spread holds as much of its middle (68 %)."""
 _NODE = math.sqrt(3.0)
 _LOG_CONSTANT = (
     math.lgamma((FREEDOM + 1) / 2) - math.lgamma(FREEDOM / 2) - 0.5 * math.log(FREEDOM * math.pi)
@@ -79,7 +81,7 @@ def usual_spread(age_years: float) -> float:
 def expected(draws: Draws, reading: Reading, residual_d: Array, spread_d: Array) -> Expected:
     """Return what the reading should be if the residual is normal about ``residual_d`` (.., n)."""
     if isinstance(reading, RefractionReading):
-        return Expected(residual_d, np.hypot(spread_d, REFRACTION_SPREAD_D), spread_d)
+        return Expected(residual_d, np.hypot(spread_d, _AS_WIDE * REFRACTION_SPREAD_D), spread_d)
     age, away = draws.treatment.age_years, reading.distance_m
     # Gauss-Hermite, three points: acuity bends where blur begins.
     step = _NODE * spread_d
@@ -87,7 +89,7 @@ def expected(draws: Draws, reading: Reading, residual_d: Array, spread_d: Array)
     value = (worse + 4.0 * here + better) / 6.0
     variance = ((worse - value) ** 2 + 4.0 * (here - value) ** 2 + (better - value) ** 2) / 6.0
     blur = np.minimum(blur_d(residual_d, age, away), NOISE_UP_TO_D)
-    noise = (reading.spread or usual_spread(age)) * (1.0 + NOISE_PER_D * blur)
+    noise = _AS_WIDE * (reading.spread or usual_spread(age)) * (1.0 + NOISE_PER_D * blur)
     return Expected(value, np.sqrt(variance + noise * noise), (better - worse) * (_NODE / 6.0))
 
 

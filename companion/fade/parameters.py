@@ -37,27 +37,27 @@ class Parameter:
 
 
 BUILD_H = Parameter(
-    "build_h", "h", 9.0, 1.4, "log", 3.0, 30.0,
+    "build_h", "h", 9.5, 1.35, "log", 3.0, 30.0,
     "INF: night 1 = 0.54 to 0.67 of settled (Eye Contact Lens 2004;30:189; J Ophthalmic Vis Res 2020)",
 )  # fmt: skip
 SETTLE_H = Parameter(
-    "settle_h", "h", 15.0, 1.3, "log", 6.0, 40.0,
+    "settle_h", "h", 22.0, 1.3, "log", 6.0, 40.0,
     "INF: less loss a day once settled (Eye Contact Lens 2003;29:137; memory Int Contact Lens Clin 1998;25:59)",
 )  # fmt: skip
 FRESH_FADE_H = Parameter(
-    "fresh_fade_h", "h", 35.0, 1.3, "log", 10.0, 90.0,
+    "fresh_fade_h", "h", 48.0, 1.25, "log", 12.0, 80.0,
     "INF: 20 to 35 % lost over the first day (Int Contact Lens Clin 1998;25:59, from memory)",
 )  # fmt: skip
 SETTLED_FADE_H = Parameter(
-    "settled_fade_h", "h", 100.0, 1.0, "log", 100.0, 100.0,
+    "settled_fade_h", "h", 82.0, 1.0, "log", 82.0, 82.0,
     "INF: days 1 to 14 off (Eye Contact Lens 2004;30:247; Eye Contact Lens 2004;30:254)",
 )  # fmt: skip
 FADE_FACTOR = Parameter(
-    "fade_factor", "1", 1.0, 1.5, "log", 0.25, 4.0,
+    "fade_factor", "1", 1.0, 1.45, "log", 0.25, 4.0,
     "INF: one person's factor on both fade times; single-store band 45 to 110 h around 72 h",
 )  # fmt: skip
 GAIN = Parameter(
-    "gain", "1", 0.95, 0.20, "plain", 0.30, 1.40,
+    "gain", "1", 0.95, 0.16, "plain", 0.30, 1.40,
     "INF: spread of the change achieved (Invest Ophthalmol Vis Sci 2003;44:2518; Optom Vis Sci 2004;81:407)",
 )  # fmt: skip
 NIGHT_SPREAD_D = Parameter(
@@ -83,6 +83,9 @@ TABLE = (
 )  # fmt: skip
 FREE = tuple(one for one in TABLE if one.spread != (1.0 if one.law == "log" else 0.0))
 """What differs from person to person: a fit learns these."""
+
+ALIKE = 0.7
+"""Correlation of each score between the two eyes of a person. Design: one fitting, one habit, one pair of lids."""
 
 DRIFT_D, DRIFT_H = 0.15, 45 * 24.0
 """Slow wandering of the refraction: spread [D] and memory [h]. Design: what is old weighs less."""
