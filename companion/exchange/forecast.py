@@ -7,7 +7,7 @@ answer ``tonight``; neither knows of the other.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -49,11 +49,13 @@ def forecast(
     *,
     practice_stop: bool = False,
     visit_overdue: bool = False,
+    day_that_matters: bool = False,
 ) -> dict[str, Any]:
     """Return the forecast document of the contract.
 
-    ``nights``: for each coming night from tonight, is it worn? ``practice_stop`` and ``visit_overdue`` are facts
-    that only the app has; they join the first two rows of the answer table.
+    ``nights``: for each coming night from tonight, is it worn? ``practice_stop``, ``visit_overdue`` and
+    ``day_that_matters`` (one rests on tonight) are facts that only the app has; they join rows 1, 2 and 4 of the
+    answer table.
     """
     start = settled_as_of(record, as_of)
     times = list(at) or [start + timedelta(hours=ahead) for ahead in range(DEFAULT_HOURS + 1)]
@@ -62,7 +64,8 @@ def forecast(
             values = {"earliest": said(start, record), "latest": said(start + FARTHEST, record)}
             raise InvalidInput(Problem("time_outside_forecast", "--at", values))
     followed = follow_wearer(record, start)
-    return document(followed, times, nights, practice_stop=practice_stop, visit_overdue=visit_overdue)
+    facts = {"practice_stop": practice_stop, "visit_overdue": visit_overdue, "day_that_matters": day_that_matters}
+    return document(followed, times, nights, **facts)
 
 
 def document(
@@ -72,6 +75,7 @@ def document(
     *,
     practice_stop: bool = False,
     visit_overdue: bool = False,
+    day_that_matters: bool = False,
 ) -> dict[str, Any]:
     """Return the forecast document of a wearer whose eyes have been followed: nothing is fitted here."""
     record, as_of, eyes, night = wearer.record, wearer.as_of, wearer.eyes, wearer.night
@@ -82,7 +86,7 @@ def document(
     return {
         "as_of": said(as_of, record),
         "eyes": rows,
-        "tonight": _tonight(record, eyes, as_of, night, practice_stop, visit_overdue),
+        "tonight": _tonight(record, eyes, as_of, night, practice_stop, visit_overdue, day_that_matters),
         "warnings": [_reason_json(one) for one in _warnings(eyes, as_of, night)],
     }
 
@@ -165,6 +169,7 @@ def _tonight(
     night: date,
     practice_stop: bool,
     visit_overdue: bool,
+    day_that_matters: bool,
 ) -> dict[str, Any]:
     target_at = at_wall_clock(night + timedelta(days=1), record.target.until_local, record.zone)
     begin = max((as_of, *(one.free_from for one in eyes.values() if one.free_from is not None)))
@@ -177,7 +182,7 @@ def _tonight(
     for eye, course in eyes.items():
         one = skipped[eye]
         facts = _facts(record, eye, course, as_of, night, practice_stop, visit_overdue, one.meets_target)
-        answers[eye.value] = answer_eye(facts, meets_target)
+        answers[eye.value] = answer_eye(replace(facts, day_that_matters=day_that_matters), meets_target)
         holds_until = _last_good(one.at_hours(one.start))
         told[eye.value] = _answer_json(record, answers[eye.value], one.meets_target, holds_until)
     each = [one.at_hours(begin) for one in skipped.values()]

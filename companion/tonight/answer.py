@@ -44,7 +44,8 @@ class EyeFacts:
     hold_level: the gravest open hold on this eye, if there is one.
     nights_off: nights known to be off before tonight; gap_if_skipped counts tonight too, and silence as off.
     unknown_nights: of the last 14. checks, recent_checks: acuity checks of this eye, and those of the last 168 h.
-    meets_target: the chance that this eye meets the target tomorrow if tonight is skipped.
+    meets_target: the chance that this eye meets the target tomorrow if tonight is skipped. day_that_matters: one
+    rests on tonight; only the app knows of such days.
     """
 
     hold_level: int | None
@@ -62,6 +63,7 @@ class EyeFacts:
     recent_checks: int
     unknown_nights: int
     meets_target: float
+    day_that_matters: bool = False
 
 
 @dataclass(frozen=True)
@@ -111,6 +113,8 @@ def _plan(eye: EyeFacts) -> EyeAnswer | None:
 
 
 def _clearance(eye: EyeFacts) -> EyeAnswer | None:
+    if eye.day_that_matters:
+        return EyeAnswer(Answer.WEAR, (Reason("day_that_matters"),))
     if not eye.may_skip:
         return EyeAnswer(Answer.WEAR, (Reason("not_cleared"),))
     if eye.clearance_over:
