@@ -22,8 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 from simulated_diaries import Life, live
 
-from companion.exchange.forecast import forecast
+from companion.exchange.forecast import document
 from companion.exchange.record_file import parse_record
+from companion.exchange.wearer_course import follow_wearer
 
 DEVELOPMENT_SEEDS = range(1, 1000)
 HORIZONS = ("now", "this evening", "tomorrow evening", "3 days", "a week")
@@ -31,6 +32,8 @@ TOMORROW = HORIZONS.index("tomorrow evening")
 EVENING_H = 21.5
 RELEASED = 0.90
 FULL_DATA_NIGHTS = 28
+LATE_H = 20.0
+"""A check so long after the lens came out saw what a night off does."""
 HALF_STEP = 0.0005
 """A document's figures are rounded to thousandths: the ends of a band count as inside."""
 QUANTITIES = ("acuity", "refraction")
@@ -52,6 +55,8 @@ class Eye:
     chance: float
     """That the target is met tomorrow, if tonight is skipped."""
     met: bool
+    worn: Truths
+    """Tomorrow evening's acuity if tonight is worn after all: 3 percentiles and the truth."""
 
 
 @dataclass(frozen=True)
@@ -75,9 +80,11 @@ def judge(seed: int, number: int) -> tuple[list[Eye], Tonight]:
     """Live one wearer's life, forecast from its record, and set the truth beside it."""
     life = live(seed, number)
     moments = _moments(life)
-    document = forecast(parse_record(life.record), life.as_of, moments)
+    followed = follow_wearer(parse_record(life.record), life.as_of)
+    told = document(followed, moments)
+    if_worn = document(followed, moments[TOMORROW : TOMORROW + 1], [True])
     target = life.record["target"]
-    target_at = datetime.fromisoformat(document["tonight"]["target_at"])
+    target_at = datetime.fromisoformat(told["tonight"]["target_at"])
     eyes = []
     for eye, truth in life.truth.items():
         hours = life.hours([*moments, target_at])
@@ -88,13 +95,16 @@ def judge(seed: int, number: int) -> tuple[list[Eye], Tonight]:
                 groups=_groups(life, eye),
                 nights=life.nights,
                 truth=np.array([acuity[:-1], refraction[:-1]]),
-                band=_band(document["eyes"][eye]),
-                chance=document["tonight"]["eyes"][eye]["meets_target"],
+                band=_band(told["eyes"][eye]),
+                chance=told["tonight"]["eyes"][eye]["meets_target"],
                 met=bool(acuity[-1] <= target["acuity_logmar"]),
+                worn=np.append(
+                    _band(if_worn["eyes"][eye])[0, 0], life.once_more[eye].acuity_logmar(hours[[TOMORROW]])
+                ),
             )
         )
     together = any if target["eyes"] == "better" else all
-    tonight = Tonight(number, document["tonight"]["meets_target"], together(one.met for one in eyes))
+    tonight = Tonight(number, told["tonight"]["meets_target"], together(one.met for one in eyes))
     return eyes, tonight
 
 
@@ -106,7 +116,8 @@ def _band(rows: Sequence[Mapping[str, Any]]) -> Truths:
 def _groups(life: Life, eye: str) -> dict[str, str]:
     person = life.person
     size = abs(life.record["eyes"][eye]["baseline_d"])
-    checks = sum(row["eye"] == eye for row in life.record["acuity"])
+    checks = [datetime.fromisoformat(row["at"]) for row in life.record["acuity"] if row["eye"] == eye]
+    late = int(np.sum(life.truth[eye].course.off_h(life.hours(checks)) > LATE_H))
     evening = life.as_of.hour >= 15
     return {
         "kind": person.kind,
@@ -114,7 +125,8 @@ def _groups(life: Life, eye: str) -> dict[str, str]:
         "age": _class(person.age, (16, 31), "years"),
         "size": "steepening" if person.steepens else _class(size, (1.5, 2.5, 3.5), "D"),
         "nights": _class(life.nights, (14, 28), "nights"),
-        "checks": _class(checks, (6, 15, 30), "checks"),
+        "checks": _class(len(checks), (6, 15, 30), "checks"),
+        "late": _class(late, (1, 3, 6), "late checks"),
         "unknown": "none unknown" if not life.unknown_share else _class(life.unknown_share, (0.15,), "unknown"),
         "start": "settled start" if life.settled else "new wearer",
         "best": "best acuity measured" if "best_acuity_logmar" in life.record["eyes"][eye] else "not measured",
@@ -249,6 +261,14 @@ class Result:
         error = self.error("acuity")[[one.nights >= FULL_DATA_NIGHTS for one in self.eyes], TOMORROW]
         return float(np.median(np.abs(error))) if error.size else float("nan")
 
+    @property
+    def if_worn(self) -> tuple[float, float]:
+        """Return the same if tonight is worn, and the share inside the 90 % band."""
+        worn = np.array([one.worn for one in self.eyes if one.nights >= FULL_DATA_NIGHTS]).reshape(-1, 4)
+        p05, p50, p95, truth = worn.T
+        inside = (p05 - HALF_STEP <= truth) & (truth <= p95 + HALF_STEP)
+        return (float(np.median(np.abs(p50 - truth))), float(inside.mean())) if len(worn) else (np.nan, np.nan)
+
 
 # -- print -----------------------------------------------------------------------------------------------------
 def told(result: Result) -> str:
@@ -264,8 +284,10 @@ def told(result: Result) -> str:
             "width": [f"{one:.3f}" for one in result.widths(quantity)],
         }
         lines += [f"{quantity:12}{name:12}" + "".join(f"{one:>18}" for one in row) for name, row in rows.items()]
+    worn_error, worn_inside = result.if_worn
     lines.append(
-        f"tomorrow evening's acuity, {FULL_DATA_NIGHTS} nights and more: |error| {result.tomorrows_error:.4f}"
+        f"tomorrow evening's acuity, {FULL_DATA_NIGHTS} nights and more: |error| {result.tomorrows_error:.4f}; "
+        f"if tonight is worn {worn_error:.4f}, inside {worn_inside:.1%}"
     )
     lines.append(f"eyes:    {released(result.eyes)}")
     lines.append(f"wearers: {released(result.tonights)}")
@@ -301,7 +323,8 @@ def told_split(result: Result, by: str) -> str:
 
 
 GROUPS = (
-    "kind", "form", "age", "size", "nights", "checks", "unknown", "start", "best", "sd", "refracted", "asked",
+    "kind", "form", "age", "size", "nights", "checks", "late", "unknown", "start", "best", "sd", "refracted",
+    "asked",
 )  # fmt: skip
 
 

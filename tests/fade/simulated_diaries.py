@@ -8,7 +8,7 @@ tried on it; beside it stands the truth, at any time after ``as_of`` with no fur
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -49,6 +49,9 @@ class Life:
     zone: ZoneInfo
     origin: datetime
     truth: Mapping[str, SimulatedEye]
+    """If no lens is worn from ``as_of`` on."""
+    once_more: Mapping[str, SimulatedEye]
+    """If tonight is worn as usual, and no night after it."""
 
     def hours(self, moments: Sequence[datetime]) -> Array:
         return np.array([(one - self.origin) / timedelta(hours=1) for one in moments])
@@ -108,6 +111,11 @@ def live(seed: int, number: int) -> Life:
     record |= _written_wear(wear, clock, before, nights, unknown)
     record["acuity"] = _checks(dice, person, truth, clock, before, nights, habit, as_of_h)
     record["refraction"] = _visits(dice, truth, clock, before, nights, settled)
+    tonight = _tonight(dice, person, habit, clock, before + nights, as_of_h)
+    once_more = {
+        eye: replace(truth[eye], course=follow(person.mechanisms[index], [*wear[eye], tonight[index]]))
+        for index, eye in enumerate(person.eyes)
+    }
     return Life(
         number,
         person,
@@ -119,6 +127,7 @@ def live(seed: int, number: int) -> Life:
         zone,
         clock.origin,
         truth,
+        once_more,
     )
 
 
@@ -185,6 +194,13 @@ def _wear(
             if only in (None, index):
                 wear[eye].append(Night(start_h, end_h, *one))
     return wear
+
+
+def _tonight(dice: Dice, person: Person, habit: _Habit, clock: _Clock, night: int, as_of_h: float) -> list[Night]:
+    start_h = max(clock.hours(night, habit.bedtime_h + float(dice.rng.normal(0, 0.4))), as_of_h + 0.25)
+    end_h = clock.hours(night, 24 + habit.rises_h + float(dice.rng.normal(0, 0.35)))
+    shift = person.night_sd_d * dice.scores(0.4)
+    return [Night(start_h, end_h, *one) for one in _qualities(dice, person, shift)]
 
 
 def _last_shift(nights: Sequence[Night]) -> float:

@@ -179,6 +179,11 @@ class Course:
         share = self.mechanism.left(self.states[last], hours) / self.settled
         return np.where(ever, share, 0.0), np.where(ever, self.shift_d[last], 0.0)
 
+    def off_h(self, times_h: Array) -> Array:
+        """Return how long the lens has been out; nothing before the first night."""
+        last = np.searchsorted(self.removed_h, times_h, side="right") - 1
+        return np.where(last >= 0, times_h - self.removed_h[last], 0.0)
+
     def is_in(self, time_h: float) -> bool:
         """Say whether the lens is in."""
         return bool(np.any((self.inserted_h <= time_h) & (time_h < self.removed_h)))
