@@ -22,7 +22,7 @@ from companion.fade.course import MOST_SHARE, Leg, Stretch, Terms, legs
 from companion.fade.observation import Expected, Reading, expected, log_density, measured, trust
 from companion.fade.parameters import DRIFT_D, DRIFT_H, Array
 from companion.fade.population import Draws, Indices
-from companion.fade.stores import Stores, settled_morning
+from companion.fade.stores import Stores, rest_terms, settled_morning
 
 MOST_BRANCHES = 8
 """So many ways through unknown nights are kept apart; beyond that the draw decides for one before it goes on."""
@@ -83,32 +83,35 @@ def follow(
     second nothing may.
     """
     end_h = max((start.at_h, *(one.at_h for one in readings), *times_h, *(() if until_h is None else (until_h,))))
+    quiet_h = max((start.at_h, *(one.at_h for one in readings), *(min(one.end_h, end_h) for one in stretches)))
     walk = _Walk(draws, start)
-    marks = [one.at_h for one in readings]
-    pieces = list(legs(start.at_h, end_h, stretches, [*marks, *times_h]))
+    busy = sorted({time for time in times_h if time <= quiet_h})
+    pieces = list(legs(start.at_h, quiet_h, stretches, [*(one.at_h for one in readings), *busy]))
     terms = Terms(draws.rates, pieces)
-    ordered = sorted(set(times_h))
-    asked: dict[float, tuple[Array, Array]] = {}
-    waiting_readings, waiting_times = list(readings), ordered
+    rows: dict[float, tuple[Array, Array]] = {}
+    waiting_readings, waiting_times = list(readings), busy
 
     def stop_at(now_h: float) -> None:
         while waiting_readings and waiting_readings[0].at_h <= now_h:
             walk.read(waiting_readings.pop(0), now_h)
         if waiting_times and waiting_times[0] <= now_h:
-            asked[waiting_times.pop(0)] = walk.residual(now_h)
+            rows[waiting_times.pop(0)] = walk.residual(now_h)
 
     stop_at(start.at_h)
     for leg in pieces:
         walk.go(leg, terms)
         stop_at(leg.end_h)
     walk.decide()
-    walk.drift_until(end_h)
+    quiet = [time for time in times_h if time > quiet_h]
+    if quiet:
+        rows.update(zip(quiet, zip(*walk.coast(quiet_h, np.array(quiet)), strict=True), strict=True))
+    walk.rest_until(quiet_h, end_h)
     empty = np.empty((0, draws.count))
     return Followed(
         walk.log_likelihood,
         State(end_h, walk.x[:, 0]),
-        np.stack([asked[time][0] for time in times_h]) if times_h else empty,
-        np.stack([asked[time][1] for time in times_h]) if times_h else empty,
+        np.stack([rows[time][0] for time in times_h]) if times_h else empty,
+        np.stack([rows[time][1] for time in times_h]) if times_h else empty,
         walk.foretold,
         np.array(walk.log_steps) if walk.log_steps else empty,
     )
@@ -165,6 +168,23 @@ class _Walk:
         x[NIGHT] *= e
         x[CROSS] *= e
         x[NIGHT_VAR] = self._night_var + (x[NIGHT_VAR] - self._night_var) * (e * e)
+
+    def rest_until(self, now_h: float, end_h: float) -> None:
+        leg = Leg(now_h, end_h, None)
+        self._rest(self.x, Terms(self.draws.rates, [leg]), leg.hours)
+        self.drift_until(end_h)
+
+    def coast(self, now_h: float, times_h: Array) -> tuple[Array, Array]:
+        """Return mean and spread of the residual at later times, (T, n), if no lens goes in: all times at once."""
+        self.drift_until(now_h)
+        x, hours = self.x[:, 0], (times_h - now_h)[:, None]
+        f, s = rest_terms(self.draws.rates, hours)
+        keeps = np.exp(-hours / DRIFT_H)
+        share = np.minimum((x[FRESH] * f + (x[TOTAL] - x[FRESH]) * s) / self._settled, MOST_SHARE)
+        strayed = x[NIGHT] * s + x[DRIFT] * keeps
+        variance = (x[NIGHT_VAR] * s + 2.0 * x[CROSS] * keeps) * s
+        variance += DRIFT_D**2 + (x[DRIFT_VAR] - DRIFT_D**2) * keeps**2
+        return self.draws.residual_d(share) + strayed, np.sqrt(np.maximum(variance, 0.0))
 
     def drift_until(self, now_h: float) -> None:
         keeps = np.exp(-(now_h - self._drifted_h) / DRIFT_H)

@@ -13,11 +13,12 @@ from companion.fade.observation import Reading, SightReading, measured
 
 OUTSIDE = 0.05
 """A reading below the 5th or above the 95th percentile of what was foretold lies outside the band."""
-FAR_OUTSIDE = 0.01
+FAR_OUTSIDE = 0.02
 LAST_READINGS = 12
 NEEDED_READINGS = 6
-CONTRADICTING_SHARE = 0.40
-"""From this share of the last readings far outside on, the record contradicts the model: 1 in 50 is expected."""
+CONTRADICTING, CONTRADICTING_SHARE = 3, 1 / 3
+"""From so many far outside, and this share of the last readings, on the record contradicts the model: 1 in 25 is
+expected. Design."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,8 @@ class Foretold:
 def contradict(foretold: Sequence[Foretold]) -> bool:
     """Say whether the last readings cannot be told by any eye of this kind."""
     last = foretold[-LAST_READINGS:]
-    return len(last) >= NEEDED_READINGS and sum(one.far_outside for one in last) >= CONTRADICTING_SHARE * len(last)
+    far = sum(one.far_outside for one in last)
+    return len(last) >= NEEDED_READINGS and far >= max(CONTRADICTING, CONTRADICTING_SHARE * len(last))
 
 
 def sight_checks(foretold: Sequence[Foretold]) -> list[Foretold]:

@@ -23,6 +23,8 @@ GOOD_ROUND = 0.35
 NARROW, WIDE = (0.60, 1.15), (0.25, 3.0)
 """Share of the draws, and the variance they are spread by, about the place found; the rest is the population."""
 NEEDED_EFFECTIVE = 100.0
+MOST_REPEATS = 2
+"""So often the last round is repeated where too few of its draws count."""
 _LAST_STREAM, _FIRST_STREAM = 10, 11
 
 
@@ -85,7 +87,14 @@ def sample(dimensions: int, count: int, judge: Callable[[Array], J], place: Plac
         if power == 1.0 and effective(weights) >= GOOD_ROUND * SCOUTS:
             break
     assert found is not None
-    return Sample(*turn(found, count, _LAST_STREAM), found)
+    last = Sample(*turn(found, count, _LAST_STREAM), found)
+    for _ in range(MOST_REPEATS):
+        if effective(weights_of(last.log_weight)) >= NEEDED_EFFECTIVE:
+            break
+        weights = weights_of(last.log_weight)
+        found = _leaning(moments(last.scores, weights), effective(weights))
+        last = Sample(*turn(found, count, _LAST_STREAM), found)
+    return last
 
 
 # -- scores ------------------------------------------------------------------------------------------------------
