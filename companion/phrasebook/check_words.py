@@ -37,6 +37,10 @@ FINDINGS: Mapping[str, str] = {
     ),
     "job_late": N_("%(job)s last ran at %(since)s. Start the worker again and read its log."),
     "job_broke": N_("%(job)s broke when it last ran (%(error)s). Read the worker's log."),
+    "forecasts_broke": N_(
+        "the forecast of %(num)s wearers could not be made when last tried (first at %(since)s). "
+        "They see the last one, and no night is freed. Read the worker's log."
+    ),
     "outbox_stuck": N_(
         "%(num)s messages wait, the oldest since %(since)s (%(error)s). Check the mail server, then the worker."
     ),

@@ -45,6 +45,7 @@ REASONS: Mapping[str, str] = {
     ),
     "gap_too_long": N_("Tonight off would make %(nights)s nights in a row. The practice allows %(longest)s."),
     "too_little_data": N_("There is too little in the diary yet to say that a night off would do."),
+    "no_forecast": N_("How sight would hold can't be worked out right now, so the plan stays as it is."),
     "target_holds": N_("Sight should stay good enough tomorrow without them."),
     "below_target": N_("Without them, sight would likely not stay good enough tomorrow."),
 }

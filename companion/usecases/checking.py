@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from companion.store.models import Membership, Outbox, Person, Practice
+from companion.store.models import Membership, Outbox, Person, Practice, Wearer, WearerState
 from companion.store.queries import outbox
 from companion.store.queries.alerts import open_alerts
 from companion.store.queries.jobs import all_jobs
@@ -34,7 +34,7 @@ class Finding:
 
 def findings(session: Session, now: datetime) -> list[Finding]:
     """Return everything that is wrong in the store's contents, area by area."""
-    found = [*jobs(session, now), *_outbox(session, now)]
+    found = [*jobs(session, now), *_outbox(session, now), *_forecasts(session)]
     for practice in session.scalars(select(Practice).order_by(Practice.name, Practice.id)):
         found += _practice(session, practice) + _alerts(session, practice, now)
     return found
@@ -65,6 +65,16 @@ def _outbox(session: Session, now: datetime) -> list[Finding]:
         values = {"num": len(given_up), "error": given_up[-1].last_error or "-"}
         found.append(Finding("outbox", "outbox_given_up", values))
     return found
+
+
+def _forecasts(session: Session) -> list[Finding]:
+    """Wearers who see an old forecast, because the new one broke."""
+    broken, since = session.execute(
+        select(func.count(), func.min(WearerState.forecast_failed_at))
+        .join(Wearer, (Wearer.practice_id == WearerState.practice_id) & (Wearer.id == WearerState.wearer_id))
+        .where(WearerState.forecast_failed_at.is_not(None), Wearer.ended_at.is_(None))
+    ).one()
+    return [Finding("forecasts", "forecasts_broke", {"num": broken, "since": since})] if broken else []
 
 
 def _missed(session: Session, row: Outbox) -> bool:

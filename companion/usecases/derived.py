@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from sqlalchemy import update
 from sqlalchemy.orm import Session
 
 from companion.diary.nights import summary
@@ -20,6 +21,16 @@ def refresh_state(session: Session, wearer: Wearer, now: datetime) -> None:
     session.refresh(wearer)
     derived = derive(load_story(session, wearer, now))
     session.merge(WearerState(practice_id=wearer.practice_id, wearer_id=wearer.id, **derived))
+
+
+def outdate_forecast(session: Session, wearer: Wearer) -> None:
+    """Make the stored forecast stale at once: something was signed or set that it was made without."""
+    session.execute(
+        update(Wearer)
+        .where(Wearer.id == wearer.id)
+        .values(signed_seq=Wearer.signed_seq + 1)
+        .execution_options(synchronize_session=False)
+    )
 
 
 def derive(story: Story) -> dict[str, Any]:

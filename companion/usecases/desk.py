@@ -29,6 +29,7 @@ from companion.store.queries.alerts import joined_reports, open_alerts, reports_
 from companion.usecases.actor import Actor, practice_for, roles_at
 from companion.usecases.alert_state import alert_plain
 from companion.usecases.alerts import SERIOUS_LEVEL, Outcome, alert_for
+from companion.usecases.forecast_plain import surprises
 from companion.usecases.night_plain import nights_plain
 from companion.usecases.raising import SENT_LEVEL, holding, open_holds
 from companion.usecases.recovery import waiting
@@ -53,6 +54,7 @@ def desk(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
         "later": [row for row in alerts if row["level"] < SENT_LEVEL],
         "visits_overdue": _visits_overdue(session, practice, now),
         "off_plan": _off_plan(session, practice, now),
+        "surprised": _surprised(session, practice, now),
         "recoveries": waiting(session, actor, now) if may(actor.roles, Action.RECOVER_FAMILY) else [],
     }
 
@@ -127,6 +129,7 @@ def wearers(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
                 "worn": state.worn if state else 0,
                 "planned": state.planned if state else 0,
                 "unknown": state.unknown if state else 0,
+                "surprises": surprises(state.about) if state else [],
                 "held": held.get(wearer.id, []),
                 "alert_level": levels.get(wearer.id),
                 "last_entry_at": iso(state.last_entry_at, where) if state else None,
@@ -251,6 +254,25 @@ def _off_plan(session: Session, practice: Practice, now: datetime) -> list[dict[
         }
         for wearer, state in rows
     ]
+
+
+def _surprised(session: Session, practice: Practice, now: datetime) -> list[dict[str, Any]]:
+    """Wearers with an eye that sees less than the nights explain, the farthest off first."""
+    rows = session.execute(
+        select(Wearer, WearerState.about)
+        .join(
+            WearerState,
+            (WearerState.practice_id == Wearer.practice_id) & (WearerState.wearer_id == Wearer.id),
+        )
+        .where(Wearer.practice_id == practice.id, Wearer.ended_at.is_(None))
+        .order_by(Wearer.name)
+    )
+    found = [
+        {"wearer": {"id": wearer.id, "name": wearer.name, "age": age_on(wearer, now)}, "surprises": eyes}
+        for wearer, about in rows
+        if (eyes := surprises(about))
+    ]
+    return sorted(found, key=lambda one: -max(eye["worse_logmar"] for eye in one["surprises"]))
 
 
 def _day(day: date | None) -> str | None:

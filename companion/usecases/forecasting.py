@@ -1,105 +1,124 @@
-"""From the store to the science and back: a wearer's record, the forecast document, and its cache.
+"""The forecast of a wearer: worked out once, kept, and shown many times.
 
 A forecast is never needed to store an entry or to send an alert: it has its own transaction, may be stale, and
-says how old it is.
+says how old it is. Where it cannot be made, the last one is kept and says so, and tonight's answer is made without
+it: what could not be worked out frees no night.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import datetime, time, timedelta
+import json
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from companion.common.eyes import Eye
-from companion.common.moments import zone
-from companion.diary.nights import NightState
-from companion.diary.sight import observations
-from companion.diary.spans import wear_intervals
-from companion.exchange.forecast import forecast
-from companion.exchange.record import (
-    AcuityCheck,
-    EyeRecord,
-    History,
-    RefractionCheck,
-    SymptomReport,
-    Target,
-    WearerRecord,
-)
-from companion.regimen.nights import WearSpan, joined
+from companion.common.moments import parse_instant
+from companion.exchange.about import about
+from companion.exchange.forecast import DEFAULT_HOURS, document
+from companion.exchange.record import WearerRecord
+from companion.exchange.wearer_course import WearerCourse, follow_wearer
+from companion.fade.sampling import Place
 from companion.regimen.plan import NOT_CLEARED, Clearance
 from companion.store.engine import Store
-from companion.store.models import ClearanceRow, Hold, Lens, Plan, Refraction, Wearer, WearerState
+from companion.store.models import ClearanceRow, Hold, Wearer, WearerState
 from companion.store.queries.prescriptions import clearance_of, is_visit_overdue
+from companion.usecases import curve
+from companion.usecases.derived import derive
+from companion.usecases.fits import keep_fits, places_of
 from companion.usecases.raising import open_holds
-from companion.usecases.showing import age_on, iso
-from companion.usecases.story import Story, load_story, wear_plan
-from companion.usecases.unmeasured import hold_level, with_every_eye
+from companion.usecases.showing import iso
+from companion.usecases.story import Story, load_story
+from companion.usecases.unmeasured import with_every_eye
+from companion.usecases.wearer_record import record_of
 
 FRESH_FOR = timedelta(minutes=55)
+TRY_AGAIN = timedelta(minutes=15)
+"""One that broke waits so long, so that it can't hold up the others."""
 VISIT_GRACE_DAYS = 30
-CHILD_BEFORE_AGE = 16
-DEFAULT_AIM_D = 0.50
-"""Morning residual where no lens is on file yet: evidence, "assume +0.25 to +0.75, default +0.50" (inferred)."""
-DEFAULT_TARGET_LOGMAR = 0.20
+
+log = logging.getLogger(__name__)
 
 
-def forecast_now(session: Session, story: Story, now: datetime) -> dict[str, Any]:
-    """Return the wearer's forecast: the stored one while it is fresh, else a new one. Stores nothing."""
-    wearer = story.wearer
-    state = session.get(WearerState, (wearer.practice_id, wearer.id))
-    fresh = (
-        state is not None
-        and state.forecast_seq == wearer.last_seq
-        and state.forecast_at is not None
-        and timedelta(0) <= now - state.forecast_at < FRESH_FOR
-    )
-    holds = open_holds(session, wearer, now)
-    if fresh and state is not None and state.forecast is not None and state.forecast_holds == _hold_key(holds):
-        return state.forecast
-    return make_forecast(session, story, holds, now)
+@dataclass(frozen=True)
+class Foreseen:
+    """What the pages show of the days to come."""
+
+    forecast: dict[str, Any]
+    """The document, with an answer for every treated or held eye."""
+    about: dict[str, Any] | None
+    """What stands behind it; None: nothing was worked out."""
+    curve: dict[str, Any] | None
 
 
-def make_forecast(session: Session, story: Story, holds: Sequence[Hold], now: datetime) -> dict[str, Any]:
-    """Make the forecast document. An eye without a baseline refraction has no rows, but has its answer."""
-    record = record_of(session, story, holds, now)
-    today = now.astimezone(story.habits.home).date()
-    overdue = is_visit_overdue(session, story.wearer, today, VISIT_GRACE_DAYS)
-    document = (
-        forecast(record, as_of=now, visit_overdue=overdue)
-        if record
-        else {"as_of": iso(now, story.habits.home), "eyes": {}, "tonight": None, "warnings": []}
-    )
-    clearance = _clearance(clearance_of(session, story.wearer))
-    answered = with_every_eye(document["tonight"], story, holds, clearance, overdue, now)
-    return {**document, "tonight": answered}
+@dataclass(frozen=True)
+class _Known:
+    """All that a forecast is made from, as read at one moment."""
+
+    story: Story
+    holds: Sequence[Hold]
+    record: WearerRecord | None
+    clearance: Clearance
+    overdue: bool
+    places: Mapping[Eye, Place]
+    now: datetime
+
+    def answered(self, tonight: dict[str, Any] | None) -> dict[str, Any]:
+        return with_every_eye(tonight, self.story, self.holds, self.clearance, self.overdue, self.now)
+
+
+def foresee(session: Session, story: Story, holds: Sequence[Hold], now: datetime) -> Foreseen:
+    """Return what is foreseen for a wearer: as stored while that is fresh, else made anew. Stores nothing."""
+    state = _state(session, story.wearer)
+    if state is not None and state.forecast is not None and _is_fresh(state, story.wearer, holds, now):
+        return Foreseen(state.forecast, state.about, state.curve)
+    known = _known(session, story, holds, now)
+    try:
+        return _made(known)[0]
+    except Exception:
+        log.exception("the forecast of wearer %s broke; the last one is shown", story.wearer.id)
+        return _kept(state, known)
 
 
 def refresh_forecast(store: Store, wearer_id: str, now: datetime) -> None:
     """Make and store one wearer's forecast: worked out from a read, then kept in a short write of its own."""
+    followed, broke = None, False
     with store.reading() as session:
         wearer = session.get_one(Wearer, wearer_id)
         story = load_story(session, wearer, now)
         holds = open_holds(session, wearer, now)
-        made = make_forecast(session, story, holds, now)
+        known = _known(session, story, holds, now)
+        try:
+            made, followed = _made(known)
+        except Exception:
+            log.exception("the forecast of wearer %s broke; the last one is kept", wearer_id)
+            made, broke = _kept(_state(session, wearer), known), True
     with store.writing() as session:
-        state = session.get(WearerState, (wearer.practice_id, wearer.id))
-        if state is None:
-            return
-        state.forecast, state.forecast_at = made, now
-        # Numbered by what was read: an entry that came meanwhile makes it stale at once.
-        state.forecast_seq, state.forecast_holds = wearer.last_seq, _hold_key(holds)
+        state = _state(session, wearer) or session.merge(
+            WearerState(practice_id=wearer.practice_id, wearer_id=wearer.id, **derive(story))
+        )
+        state.forecast, state.forecast_failed_at = made.forecast, now if broke else None
+        if not broke:
+            state.about, state.curve, state.forecast_at = made.about, made.curve, now
+            # Numbered by what was read: what came meanwhile makes it stale at once.
+            state.forecast_seq, state.forecast_signed = wearer.last_seq, wearer.signed_seq
+            state.forecast_holds = _hold_key(holds)
+        if followed is not None:
+            keep_fits(session, wearer, followed, now)
         session.commit()
 
 
 def stale_forecasts(session: Session, now: datetime, most: int = 50) -> list[str]:
-    """Return the ids of wearers whose stored forecast is missing, behind their diary, or old; oldest first."""
+    """Return the ids of wearers whose stored forecast is missing, behind what is known, or old; oldest first."""
     return list(
         session.scalars(
             select(Wearer.id)
-            .join(
+            .outerjoin(
                 WearerState,
                 (WearerState.wearer_id == Wearer.id) & (WearerState.practice_id == Wearer.practice_id),
             )
@@ -108,94 +127,89 @@ def stale_forecasts(session: Session, now: datetime, most: int = 50) -> list[str
                 or_(
                     WearerState.forecast_at.is_(None),
                     WearerState.forecast_seq != Wearer.last_seq,
+                    WearerState.forecast_signed.is_(None),
+                    WearerState.forecast_signed != Wearer.signed_seq,
                     WearerState.forecast_at < now - FRESH_FOR,
                 ),
+                or_(WearerState.forecast_failed_at.is_(None), WearerState.forecast_failed_at < now - TRY_AGAIN),
             )
-            .order_by(WearerState.forecast_at, Wearer.id)
+            .order_by(WearerState.forecast_at.asc().nulls_first(), Wearer.id)
             .limit(most)
         )
     )
 
 
-def record_of(
-    session: Session, story: Story, holds: Sequence[Hold], now: datetime
-) -> WearerRecord | None:
-    """Build the science's record from the store; None without a baseline refraction."""
-    wearer = story.wearer
-    eyes = {
-        eye: record
-        for eye in story.eyes
-        if (record := _eye_record(story, eye, now)) is not None
-    }
-    if not eyes:
-        return None
-    habit = wearer.settled_nights_per_week
-    since = wearer.first_night or wearer.diary_since
-    return WearerRecord(
-        zone=zone(wearer.zone),
-        birth_year=wearer.birth_date.year,
-        target=_target(story.plan),
-        eyes=eyes,
-        plan=wear_plan(story.plan),
-        clearance=_clearance(clearance_of(session, wearer)),
-        history=History(since, habit) if habit is not None and since < wearer.diary_since else None,
-        complete=False,
-        symptoms=tuple(
-            SymptomReport(at=hold.placed_at, eyes=frozenset({Eye(hold.eye)}), level=hold_level(hold), open=True)
-            for hold in holds
-        ),
-        split=story.habits.split,
-        latest=now,
+def _state(session: Session, wearer: Wearer) -> WearerState | None:
+    return session.get(WearerState, (wearer.practice_id, wearer.id))
+
+
+def _is_fresh(state: WearerState, wearer: Wearer, holds: Sequence[Hold], now: datetime) -> bool:
+    return (
+        state.forecast_seq == wearer.last_seq
+        and state.forecast_signed == wearer.signed_seq
+        and state.forecast_holds == _hold_key(holds)
+        and state.forecast_at is not None
+        and timedelta(0) <= now - state.forecast_at < FRESH_FOR
     )
 
 
-def _target(plan: Plan | None) -> Target:
-    if plan is None:
-        return Target(acuity_logmar=DEFAULT_TARGET_LOGMAR, until_local=time(18))
-    better = plan.target_eyes == "better"
-    return Target(plan.target_acuity_logmar, plan.target_until, better, plan.target_distance_m)
+def _known(session: Session, story: Story, holds: Sequence[Hold], now: datetime) -> _Known:
+    wearer = story.wearer
+    clearance = clearance_from(clearance_of(session, wearer))
+    return _Known(
+        story=story,
+        holds=holds,
+        record=record_of(story, holds, clearance, now),
+        clearance=clearance,
+        overdue=is_visit_overdue(session, wearer, now.astimezone(story.habits.home).date(), VISIT_GRACE_DAYS),
+        places=places_of(session, wearer),
+        now=now,
+    )
 
 
-def _clearance(row: ClearanceRow | None) -> Clearance:
+def clearance_from(row: ClearanceRow | None) -> Clearance:
     return NOT_CLEARED if row is None else Clearance(row.may_skip, row.longest_gap_nights, row.until)
 
 
-def _eye_record(story: Story, eye: Eye, now: datetime) -> EyeRecord | None:
-    baseline = _newest(story.refractions, eye, "baseline")
-    if baseline is None:
-        return None
-    lens = next((one for one in story.lenses if one.eye == eye), None)
-    measured = (row.best_acuity_logmar for row in story.refractions if row.eye == eye)
-    best = next((logmar for logmar in measured if logmar is not None), None)
-    spans = wear_intervals(story.nights, eye, story.habits, now)
-    looks = observations(story.standing, is_child=age_on(story.wearer, now) < CHILD_BEFORE_AGE)
-    return EyeRecord(
-        baseline_d=spherical_equivalent_d(baseline),
-        aim_d=_aim(lens),
-        best_acuity_logmar=best,
-        wear=joined(WearSpan(span.start, span.end, span.night) for span in spans),
-        nights_off=frozenset(n.night for n in story.nights if n.eyes[eye].state is NightState.NOT_WORN),
-        acuity=tuple(
-            AcuityCheck(look.at, look.logmar, look.sd, look.distance_m) for look in looks if look.eye == eye
-        ),
-        refraction=tuple(
-            RefractionCheck(row.measured_at, spherical_equivalent_d(row))
-            for row in reversed(story.refractions)
-            if row.eye == eye and row.kind == "residual"
-        ),
-    )
+def _made(known: _Known) -> tuple[Foreseen, WearerCourse | None]:
+    """Follow the wearer once, and say everything from that. Without a refraction there is only an answer."""
+    if known.record is None:
+        return Foreseen({**_nothing(known), "tonight": known.answered(None)}, None, None), None
+    followed = follow_wearer(known.record, known.now, known.places)
+    times = [followed.as_of + timedelta(hours=ahead) for ahead in range(DEFAULT_HOURS + 1)]
+    said = document(followed, times, visit_overdue=known.overdue)
+    forecast = {**said, "tonight": known.answered(said["tonight"])}
+    made = Foreseen(forecast, about(followed), curve.drawn(followed))
+    # A number that is none is a forecast that broke: no database keeps it, and nobody should read it.
+    json.dumps((made.forecast, made.about, made.curve), allow_nan=False)
+    return made, followed
 
 
-def spherical_equivalent_d(row: Refraction) -> float:
-    return row.sphere_d + row.cylinder_d / 2
+def _kept(state: WearerState | None, known: _Known) -> Foreseen:
+    """The last forecast under a warning that says how old it is, and an answer that does not rest on it."""
+    last = state.forecast if state is not None and state.forecast is not None else _nothing(known)
+    warnings = [one for one in last["warnings"] if one["key"] not in ("forecast_kept", "no_forecast")]
+    if last["eyes"]:
+        hours = max(0, (known.now - parse_instant(last["as_of"])) // timedelta(hours=1))
+        warnings.insert(0, {"key": "forecast_kept", "values": {"hours": hours}})
+    else:
+        warnings.insert(0, {"key": "no_forecast", "values": {}})
+    tonight = known.answered(None)
+    tonight["reasons"] = _without_a_forecast(tonight["reasons"])
+    for one in tonight["eyes"].values():
+        one["reasons"] = _without_a_forecast(one["reasons"])
+    forecast = {**last, "tonight": tonight, "warnings": warnings}
+    return Foreseen(forecast, state.about if state else None, state.curve if state else None)
 
 
-def _aim(lens: Lens | None) -> float:
-    return DEFAULT_AIM_D if lens is None else lens.aim_d
+def _without_a_forecast(reasons: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What was not looked at is not too little: the forecast is what is missing."""
+    missing = {"key": "no_forecast", "values": {}}
+    return [missing if one["key"] == "too_little_data" else one for one in reasons]
 
 
-def _newest(rows: Sequence[Refraction], eye: Eye, kind: str) -> Refraction | None:
-    return next((row for row in rows if row.eye == eye and row.kind == kind), None)
+def _nothing(known: _Known) -> dict[str, Any]:
+    return {"as_of": iso(known.now, known.story.habits.home), "eyes": {}, "tonight": None, "warnings": []}
 
 
 def _hold_key(holds: Sequence[Hold]) -> str:

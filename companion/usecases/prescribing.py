@@ -19,6 +19,7 @@ from companion.regimen.plan import WEEKDAYS
 from companion.store.models import ClearanceRow, Lens, Plan, Refraction, Visit, Wearer
 from companion.usecases.actor import Actor, practice_for, wearer_for
 from companion.usecases.audit import note
+from companion.usecases.derived import outdate_forecast
 from companion.usecases.forms import Reading
 
 VISIT_KINDS = ("first_morning", "week", "month", "quarter", "year", "extra")
@@ -169,6 +170,7 @@ def set_visit(session: Session, actor: Actor, wearer_id: str, form: Mapping[str,
             raise NotFound("visit")
         row.done_on = row.done_on or now.astimezone(zone(wearer.zone)).date()
         note(session, wearer.practice_id, actor.person_id, "done", "visit", row.id, now)
+        outdate_forecast(session, wearer)
         session.commit()
         return
     read = Reading(form)
@@ -206,4 +208,5 @@ def _sign(
     session.add(row)
     session.flush()
     note(session, wearer.practice_id, actor.person_id, "sign", table.__tablename__, row.id, now)
+    outdate_forecast(session, wearer)
     session.commit()

@@ -14,7 +14,7 @@ from companion.common.moments import NOON
 from companion.store.models import Wearer
 from companion.usecases.actor import Actor, wearer_for
 from companion.usecases.audit import note
-from companion.usecases.derived import refresh_state
+from companion.usecases.derived import outdate_forecast, refresh_state
 from companion.usecases.forms import Reading
 from companion.usecases.showing import wearer_plain
 from companion.usecases.signing import wearers_of
@@ -79,6 +79,7 @@ def split_between(rising: time, bed: time) -> time:
 def _keep(session: Session, actor: Actor, wearer: Wearer, now: datetime) -> None:
     note(session, wearer.practice_id, actor.person_id, "set_hours", "wearer", wearer.id, now)
     session.flush()
+    outdate_forecast(session, wearer)
     refresh_state(session, wearer, now)
     session.commit()
 

@@ -12,15 +12,16 @@ from companion.access import Action, may
 from companion.common.eyes import Eye
 from companion.common.moments import zone
 from companion.diary.entry import Kind
-from companion.diary.sight import observations
 from companion.diary.wear import LensPlace, LensState, lens_state
 from companion.store.models import Hold, Practice, Report
 from companion.store.queries.alerts import alerts_of
 from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.alert_state import alert_for_family
-from companion.usecases.curve import curve
+from companion.usecases.asking import check_asked
+from companion.usecases.curve import shown as curve_shown
 from companion.usecases.desk import holds_plain
-from companion.usecases.forecasting import forecast_now
+from companion.usecases.forecast_plain import made_plain, surprises
+from companion.usecases.forecasting import foresee
 from companion.usecases.handover import asks
 from companion.usecases.night_plain import questions_plain
 from companion.usecases.raising import open_holds
@@ -36,7 +37,10 @@ ASKED_NIGHTS = 7
 NO_LENS = frozenset({"do_not_wear", "ask_clinic"})
 ON_THE_PAGE = (Action.SEE_CARE, Action.SEE_OWN_PAGES, Action.WRITE_DIARY, Action.REPORT_SYMPTOMS)
 """What the page offers only to those who may."""
-_NOT_FOR_CARERS: dict[str, Any] = {"curve": None, "target": None, "forecast": None, "asks": [], "undo": None}
+_NOT_FOR_CARERS: dict[str, Any] = {"curve": None, "target": None, "forecast": None, "asks": [], "undo": None} | {
+    "check": None,
+    "surprises": [],
+}
 """Whoever may not see the diary sees what tonight should be, and nothing that the diary tells."""
 UNDOABLE = frozenset({Kind.LENSES_IN, Kind.LENSES_OUT, Kind.NO_LENSES, Kind.SIGHT, Kind.AS_PLANNED, Kind.NOTE})
 
@@ -48,13 +52,14 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
     practice = session.get_one(Practice, wearer.practice_id)
     story = load_story(session, wearer, now)
     holds = open_holds(session, wearer, now)
-    forecast = forecast_now(session, story, now)
+    foreseen = foresee(session, story, holds, now)
     where = zone(wearer.zone)
     lenses = {eye: lens_state(story.standing, eye, now, story.habits.split) for eye in story.eyes}
     hour = hour_of_day(story, now)
-    answer = forecast["tonight"]
+    answer = foreseen.forecast["tonight"]
     leave = _to_be_left_alone(session, holds)
-    action = action_for(story, hour, lenses, answer, now, leave)
+    check = check_asked(story, foreseen.about, answer, hour, lenses, now)
+    action = action_for(story, hour, lenses, answer, leave, check_now=check is not None and check["when"] == "now")
     alerts = [
         one
         for one in alerts_of(session, wearer, closed_since=now - CLOSED_SHOWN_FOR)
@@ -86,9 +91,11 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         },
         "holds": holds_plain(holds, wearer),
         "alert": shown and alert_for_family(session, practice, shown, where, now),
-        "curve": curve(session, story, holds, now),
+        "curve": curve_shown(foreseen.curve, story, now),
         "target": _target(story),
-        "forecast": {"as_of": forecast["as_of"], "warnings": forecast["warnings"]} if forecast["eyes"] else None,
+        "forecast": made_plain(foreseen),
+        "check": check,
+        "surprises": surprises(foreseen.about),
         "asks": questions_plain(story, story.nights[-ASKED_NIGHTS:], now),
         "undo": _undo(story, actor, now),
         "practice": practice_now(practice, now, where),
@@ -117,12 +124,14 @@ def action_for(
     hour: str,
     lenses: Mapping[Eye, LensState],
     answer: Mapping[str, Any],
-    now: datetime,
     leave: Collection[str] = (),
+    *,
+    check_now: bool = False,
 ) -> str:
     """The one deed that this hour asks for: ``lenses_in``, ``lenses_out``, ``sight`` or ``none``.
 
     ``leave``: eyes whose lens a report has said not to touch or to pull; nobody is asked to take that one out.
+    ``check_now``: a look at sight would teach something this morning.
     """
     places = {state.place for state in lenses.values()}
     if LensPlace.IN in places:
@@ -133,12 +142,7 @@ def action_for(
         return "lenses_in" if asked else "none"
     if hour == "morning" and places == {LensPlace.UNKNOWN} and plan_asks(story.plans, story.tonight) and not leave:
         return "lenses_out"
-    today = now.astimezone(story.habits.home).date()
-    checked = any(
-        look.at.astimezone(story.habits.home).date() == today
-        for look in observations(story.standing, is_child=False)
-    )
-    return "none" if checked else "sight"
+    return "sight" if check_now else "none"
 
 
 def _to_be_left_alone(session: Session, holds: Sequence[Hold]) -> set[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,9 +18,11 @@ from companion.store.queries.alerts import alerts_of, reports_of
 from companion.store.queries.prescriptions import clearance_of, visits_of
 from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.alert_state import alert_plain
-from companion.usecases.curve import curve
+from companion.usecases.curve import LONGEST_BACK
+from companion.usecases.curve import shown as curve_shown
 from companion.usecases.desk import call_back, holds_plain
-from companion.usecases.forecasting import forecast_now, spherical_equivalent_d
+from companion.usecases.forecast_plain import made_plain, surprises
+from companion.usecases.forecasting import foresee
 from companion.usecases.handover import state as handover_state
 from companion.usecases.invitations import state_of
 from companion.usecases.night_plain import nights_plain, questions_plain
@@ -28,9 +30,9 @@ from companion.usecases.passes import passes_plain
 from companion.usecases.raising import open_holds
 from companion.usecases.showing import iso, wearer_plain
 from companion.usecases.story import load_story
+from companion.usecases.wearer_record import spherical_equivalent_d
 
 SHOWN_NIGHTS = 28
-CURVE_BACK = timedelta(days=4)
 
 
 def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any]:
@@ -38,7 +40,7 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
     row = wearer_for(session, actor, wearer_id, Action.SEE_RECORD)
     story = load_story(session, row, now)
     holds = open_holds(session, row, now)
-    forecast = forecast_now(session, story, now)
+    foreseen = foresee(session, story, holds, now)
     reports = reports_of(session, row)
     where = zone(row.zone)
     nights = story.nights[-SHOWN_NIGHTS:]
@@ -54,9 +56,11 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
         "now": iso(now, where),
         "nights": nights_plain(story, nights, reports),
         "asks": questions_plain(story, nights, now),
-        "curve": curve(session, story, holds, now, back=CURVE_BACK),
-        "answer": forecast["tonight"],
-        "forecast": {"as_of": forecast["as_of"], "warnings": forecast["warnings"]} if forecast["eyes"] else None,
+        "curve": curve_shown(foreseen.curve, story, now, back=LONGEST_BACK),
+        "answer": foreseen.forecast["tonight"],
+        "forecast": made_plain(foreseen),
+        "about": foreseen.about,
+        "surprises": surprises(foreseen.about),
         "reports": [
             {
                 "id": one.entry_id,

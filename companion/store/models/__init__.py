@@ -2,7 +2,7 @@
 
 from companion.store.models.alerts import Alert, Delivery, Outbox
 from companion.store.models.audit import AuditEvent, JobRun
-from companion.store.models.diary import EntryRow, Hold, Report, WearerState
+from companion.store.models.diary import EntryRow, FitRow, Hold, Report, WearerState
 from companion.store.models.people import Consent, Invitation, Membership, Person, Recovery, SignIn
 from companion.store.models.practices import CareRegimen, Practice, PracticeLanguage
 from companion.store.models.prescriptions import ClearanceRow, Lens, Plan, Refraction, Visit
@@ -17,6 +17,7 @@ __all__ = [
     "Consent",
     "Delivery",
     "EntryRow",
+    "FitRow",
     "Guardianship",
     "Handover",
     "Hold",

@@ -121,3 +121,36 @@ class WearerState(Base):
     forecast_holds: Mapped[str | None]
     """The eyes that were held when it was made; another set makes it stale at once."""
     forecast_at: Mapped[datetime | None]
+    forecast_signed: Mapped[int | None]
+    """``Wearer.signed_seq`` when it was made: what was signed since makes it stale."""
+    forecast_failed_at: Mapped[datetime | None]
+    """When the last try to make it broke; null: it did not."""
+    about: Mapped[dict[str, Any] | None]
+    """What stands behind the forecast; made with it."""
+    curve: Mapped[dict[str, Any] | None] = mapped_column(deferred=True)
+    """How sight held and should hold; made with it. Lists have no use for it."""
+
+
+class FitRow(Base):
+    """The last fit of one eye: where its parameters lie, for the next one to start from. A cache as well."""
+
+    __tablename__ = "fits"
+    __table_args__ = (ForeignKeyConstraint(["practice_id", "wearer_id"], ["wearers.practice_id", "wearers.id"]),)
+
+    practice_id: Mapped[str] = mapped_column(primary_key=True)
+    wearer_id: Mapped[str] = mapped_column(primary_key=True)
+    eye: Mapped[str] = mapped_column(primary_key=True)
+    model: Mapped[str]
+    """A fit of another model says nothing to this one."""
+    cut_off: Mapped[datetime]
+    """What was known at this moment."""
+    seq: Mapped[int]
+    """The last entry among it."""
+    mean: Mapped[list[Any]]
+    covariance: Mapped[list[Any]]
+    effective: Mapped[float]
+    """How many independent draws it is worth."""
+    learned: Mapped[float]
+    """How far the readings moved it from the population [nats]."""
+    fell_back: Mapped[str | None]
+    made_at: Mapped[datetime]

@@ -36,6 +36,8 @@ class Wearer(Base):
     diary_since: Mapped[date]
     last_seq: Mapped[int] = mapped_column(default=0)
     """The sequence number last given to an entry of this wearer."""
+    signed_seq: Mapped[int] = mapped_column(default=0, server_default="0")
+    """Counts what was signed or set beside the diary: a forecast made before the last of it is stale."""
     handed_over_at: Mapped[datetime | None]
     """Since when a young wearer keeps the diary alone: guardians then see less."""
     created_at: Mapped[datetime]
