@@ -55,11 +55,11 @@ def test_tomorrow_evenings_acuity_is_close(covered: Result) -> None:
     assert covered.tomorrows_error <= MOST_ERROR_LOGMAR, told(covered)
 
 
-def test_H1_few_released_nights_are_wrong(result: Result) -> None:
+def test_few_released_nights_are_wrong(result: Result) -> None:
     assert released(result.eyes).wrong <= MOST_WRONG, told(result)
 
 
-def test_H1_the_forecast_knows_how_often_it_is_wrong(result: Result) -> None:
+def test_the_forecast_knows_how_often_it_is_wrong(result: Result) -> None:
     eyes = released(result.eyes)
     assert abs(eyes.wrong - eyes.expected_wrong) <= MOST_STANDARD_ERRORS * eyes.standard_error, told(result)
 
