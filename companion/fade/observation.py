@@ -36,7 +36,8 @@ _LOG_CONSTANT = (
 
 @dataclass(frozen=True)
 class SightReading:
-    """A check of unaided sight with one eye, ``at_h`` hours from the origin; ``distance_m`` None: far."""
+    """A check of unaided sight with one eye, ``at_h`` hours from the origin; ``distance_m`` None: far; ``spread``
+    None: as usual at home."""
 
     at_h: float
     logmar: float
@@ -89,7 +90,10 @@ def expected(draws: Draws, reading: Reading, residual_d: Array, spread_d: Array)
     value = (worse + 4.0 * here + better) / 6.0
     variance = ((worse - value) ** 2 + 4.0 * (here - value) ** 2 + (better - value) ** 2) / 6.0
     blur = np.minimum(blur_d(residual_d, age, away), NOISE_UP_TO_D)
-    noise = _AS_WIDE * (reading.spread or usual_spread(age)) * (1.0 + NOISE_PER_D * blur)
+    growth = 1.0 + NOISE_PER_D * blur
+    # A stated spread may or may not have the blur in it: half-way, on the scale of ratios.
+    spread = usual_spread(age) * growth if reading.spread is None else reading.spread * np.sqrt(growth)
+    noise = _AS_WIDE * spread
     return Expected(value, np.sqrt(variance + noise * noise), (better - worse) * (_NODE / 6.0))
 
 

@@ -85,7 +85,8 @@ def _eye_record(story: Story, eye: Eye, now: datetime) -> EyeRecord | None:
         wear=spans,
         nights_off=frozenset(n.night for n in story.nights if n.eyes[eye].state is NightState.NOT_WORN),
         acuity=tuple(
-            AcuityCheck(look.at, look.logmar, look.sd, look.distance_m)
+            # A chart is as sharp as charts at home are, which the science knows by age and blur; a word is coarse.
+            AcuityCheck(look.at, look.logmar, look.sd if look.word else None, look.distance_m)
             for look in looks
             if look.eye == eye and (first is None or look.at >= first)
         ),
