@@ -17,8 +17,10 @@ from companion.store.engine import Store
 from companion.usecases import signing
 from companion.web import (
     account,
+    ahead_painting,
     care,
     context,
+    days,
     diary,
     doors,
     errors,
@@ -27,6 +29,7 @@ from companion.web import (
     headers,
     painting,
     people,
+    plans,
     practice,
     regimens,
     safety_voice,
@@ -55,6 +58,7 @@ def create_app(
     static_files.install(app)
     painting.install(app)
     family_painting.install(app)
+    ahead_painting.install(app)
     safety_voice.install(app)
     _guard(app, settings)
     _open_rooms(app)
@@ -99,7 +103,8 @@ def _guard(app: Flask, settings: Settings) -> None:
 
 def _open_rooms(app: Flask) -> None:
     by_address, by_login = app.extensions.pop("companion_limits")
-    for room in (account, family, diary, care, wrong, practice, people, regimens, us, ways_in, tongues, stylebook):
+    family_rooms, practice_rooms = (family, diary, days, care, wrong), (practice, plans, people, regimens)
+    for room in (account, *family_rooms, *practice_rooms, us, ways_in, tongues, stylebook):
         app.register_blueprint(room.pages)
     for endpoint in ("account.sign_in", "account.join", "us.password", "ways_in.recover", "ways_in.carry"):
         app.view_functions[endpoint] = by_address(app.view_functions[endpoint])

@@ -39,6 +39,7 @@ REASONS: Mapping[str, str] = {
     "contradictory_data": N_("What is in the diary does not fit together. The practice can help."),
     "visit_overdue": N_("A check at the practice is more than 30 days late. Book it first."),
     "plan_rests": N_("The plan leaves this night free."),
+    "day_that_matters": N_("A day that matters comes next. It never rests on a skipped night."),
     "not_cleared": N_("The plan is to wear them. Only the practice can free a night."),
     "clearance_over": N_(
         "The practice's permission to skip nights has run out. Ask for a new one at the next check."

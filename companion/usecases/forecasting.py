@@ -20,6 +20,7 @@ from sqlalchemy.orm import Session
 from companion.common.eyes import Eye
 from companion.common.moments import parse_instant
 from companion.exchange.about import about
+from companion.exchange.day_document import DayOfNote, tonight_matters
 from companion.exchange.forecast import DEFAULT_HOURS, document
 from companion.exchange.record import WearerRecord
 from companion.exchange.wearer_course import WearerCourse, follow_wearer
@@ -29,6 +30,7 @@ from companion.store.engine import Store
 from companion.store.models import ClearanceRow, Hold, Wearer, WearerState
 from companion.store.queries.prescriptions import clearance_of, is_visit_overdue
 from companion.usecases import curve
+from companion.usecases.ahead import ahead, days_of_note, days_to_come
 from companion.usecases.derived import derive
 from companion.usecases.fits import keep_fits, places_of
 from companion.usecases.raising import open_holds
@@ -66,6 +68,8 @@ class _Known:
     clearance: Clearance
     overdue: bool
     places: Mapping[Eye, Place]
+    days: Mapping[str, DayOfNote]
+    """The days that matter whose nights are named by now, by id."""
     now: datetime
 
     def answered(self, tonight: dict[str, Any] | None) -> dict[str, Any]:
@@ -163,6 +167,7 @@ def _known(session: Session, story: Story, holds: Sequence[Hold], now: datetime)
         clearance=clearance,
         overdue=is_visit_overdue(session, wearer, now.astimezone(story.habits.home).date(), VISIT_GRACE_DAYS),
         places=places_of(session, wearer),
+        days=days_of_note(days_to_come(session, wearer, now), now),
         now=now,
     )
 
@@ -177,8 +182,10 @@ def _made(known: _Known) -> tuple[Foreseen, WearerCourse | None]:
         return Foreseen({**_nothing(known), "tonight": known.answered(None)}, None, None), None
     followed = follow_wearer(known.record, known.now, known.places)
     times = [followed.as_of + timedelta(hours=ahead) for ahead in range(DEFAULT_HOURS + 1)]
-    said = document(followed, times, visit_overdue=known.overdue)
-    forecast = {**said, "tonight": known.answered(said["tonight"])}
+    kept = tonight_matters(followed, known.days.values())
+    said = document(followed, times, visit_overdue=known.overdue, day_that_matters=kept)
+    tonight = known.answered(said["tonight"])
+    forecast = {**said, "tonight": tonight, "ahead": ahead(followed, known.days, tonight)}
     made = Foreseen(forecast, about(followed), curve.drawn(followed))
     # A number that is none is a forecast that broke: no database keeps it, and nobody should read it.
     json.dumps((made.forecast, made.about, made.curve), allow_nan=False)

@@ -13,6 +13,7 @@ from companion.access import Action, may
 from companion.common.moments import zone
 from companion.store.models import EntryRow, Person, Practice, Wearer
 from companion.store.queries.alerts import reports_of
+from companion.store.queries.days import days_of
 from companion.store.queries.prescriptions import clearance_of, lenses_of, plans_of, refractions_of, visits_of
 from companion.usecases import account, consents
 from companion.usecases.actor import Actor, own_account, roles_towards
@@ -112,6 +113,16 @@ def _in_full(session: Session, wearer: Wearer, now: datetime) -> dict[str, Any]:
                 "target_until": one.target_until.strftime("%H:%M"),
             }
             for one in plans_of(session, wearer)
+        ],
+        "days_that_matter": [
+            {
+                "day": one.day.isoformat(),
+                "starts": one.starts.strftime("%H:%M"),
+                "ends": one.ends.strftime("%H:%M"),
+                "label": one.label,
+                "driving": one.driving,
+            }
+            for one in days_of(session, wearer)
         ],
         "may_skip": (clearance := clearance_of(session, wearer)) is not None and clearance.may_skip,
         "lenses": [

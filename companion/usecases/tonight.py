@@ -19,6 +19,7 @@ from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.alert_state import alert_for_family
 from companion.usecases.asking import check_asked
 from companion.usecases.curve import shown as curve_shown
+from companion.usecases.days import ahead_on_tonight
 from companion.usecases.desk import holds_plain
 from companion.usecases.forecast_plain import made_plain, surprises
 from companion.usecases.forecasting import foresee
@@ -40,6 +41,7 @@ ON_THE_PAGE = (Action.SEE_CARE, Action.SEE_OWN_PAGES, Action.WRITE_DIARY, Action
 _NOT_FOR_CARERS: dict[str, Any] = {"curve": None, "target": None, "forecast": None, "asks": [], "undo": None} | {
     "check": None,
     "surprises": [],
+    "ahead": None,
 }
 """Whoever may not see the diary sees what tonight should be, and nothing that the diary tells."""
 UNDOABLE = frozenset({Kind.LENSES_IN, Kind.LENSES_OUT, Kind.NO_LENSES, Kind.SIGHT, Kind.AS_PLANNED, Kind.NOTE})
@@ -96,6 +98,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "forecast": made_plain(foreseen),
         "check": check,
         "surprises": surprises(foreseen.about),
+        "ahead": ahead_on_tonight(session, story, foreseen, now),
         "asks": questions_plain(story, story.nights[-ASKED_NIGHTS:], now),
         "undo": _undo(story, actor, now),
         "practice": practice_now(practice, now, where),

@@ -21,6 +21,7 @@ from companion.usecases.alert_state import alert_plain
 from companion.usecases.curve import LONGEST_BACK
 from companion.usecases.curve import shown as curve_shown
 from companion.usecases.desk import call_back, holds_plain
+from companion.usecases.first_weeks import expected, is_new
 from companion.usecases.forecast_plain import made_plain, surprises
 from companion.usecases.forecasting import foresee
 from companion.usecases.handover import state as handover_state
@@ -61,6 +62,7 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
         "forecast": made_plain(foreseen),
         "about": foreseen.about,
         "surprises": surprises(foreseen.about),
+        "first_weeks": expected(story, now) if is_new(story) else None,
         "reports": [
             {
                 "id": one.entry_id,

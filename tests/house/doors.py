@@ -115,6 +115,9 @@ PRACTICE = {
     "illness_holds": "yes",
     "one_eye_holds_both": "yes",
 }
+DAY = {
+    "id": "{fresh}", "label": "A test", "day": "2026-11-07", "starts": "09:00", "ends": "17:00", "driving": "no",
+}  # fmt: skip
 COLLEAGUE = {"name": "Ann", "role": "assistant"}
 MOVE = {"id": "{fresh}", "moved_id": "{another}", "to": "{other}"}
 MANAGER_SHOWN, MANAGER_DONE = (REFUSED, REFUSED, SHOWN), (REFUSED, REFUSED, ON)
@@ -181,6 +184,10 @@ DOORS: tuple[Door, ...] = (
     of_family(
         "POST", "diary.planned", ON, DIARY_WRITERS, form=ENTRY | {"since": "2026-10-30", "until": "2026-11-01"}
     ),
+    of_family("GET", "days.days_of", SHOWN, NO_STAFF),
+    of_family("POST", "days.days_of", ON, DIARY_WRITERS, form=DAY),
+    of_family("POST", "days.remove", ON, DIARY_WRITERS),
+    of_family("GET", "days.weeks", SHOWN, NO_STAFF),
     of_family("GET", "us.profile_of", SHOWN, NO_STAFF),
     of_family("POST", "us.profile_of", ON, NO_STAFF, form={"mark": "kite"}),
     of_family("GET", "us.passes_of", GUARDIAN_SHOWN, ALL_STAFF),
@@ -233,6 +240,7 @@ DOORS: tuple[Door, ...] = (
         form={"wearer_id": "{wearer_id}", "reason": "Seen"},
     ),
     of_record("GET", "practice.wearer", ALL_STAFF),
+    of_record("GET", "plans.plans_of", ALL_STAFF),
     # -- people
     of_practice("GET", "people.staff_list", MANAGER_SHOWN, MANAGER_SHOWN),
     of_practice("POST", "people.staff_list", MANAGER_SHOWN, MANAGER_SHOWN, form=COLLEAGUE),

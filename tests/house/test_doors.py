@@ -15,7 +15,7 @@ from typing import Any
 
 import people
 import pytest
-from doors import DOORS, ON, REFUSED, SHOWN, SIGN_IN, UNKNOWN, Door
+from doors import DAY, DOORS, ON, REFUSED, SHOWN, SIGN_IN, UNKNOWN, Door
 from fakes import Clock
 from flask import Flask, url_for
 from flask.testing import FlaskClient
@@ -31,6 +31,7 @@ from companion.store.engine import Store
 from companion.store.models import (
     Alert,
     CarerPass,
+    DayThatMatters,
     Hold,
     Invitation,
     Person,
@@ -41,6 +42,7 @@ from companion.store.models import (
 )
 from companion.usecases import consents, handover, passes, recovery, signing
 from companion.usecases.actor import Actor, actor_of
+from companion.usecases.days import add_day
 from companion.usecases.guardianships import end_guardianship
 from companion.usecases.invitations import invite
 from companion.usecases.recording import record_entries
@@ -129,6 +131,8 @@ def _fill(store: Store, cast: people.Cast, wearer: str, author: str, assistant: 
     assert not receipt.rejected
     with store.writing() as session:
         staff = _actor(session, cast, assistant)
+        add_day(session, staff, wearer_id, DAY | {"id": new_id()}, EVENING)
+    with store.writing() as session:
         token = invite(session, staff, wearer_id, "guardian", "Aunt", EVENING)
         handover.offer(session, staff, wearer_id, EVENING)
         pass_token = passes.issue(session, staff, wearer_id, {"name": "Carla", "lasts": "1"}, EVENING)
@@ -140,6 +144,7 @@ def _fill(store: Store, cast: people.Cast, wearer: str, author: str, assistant: 
             "alert_id": select(Alert.id).where(Alert.wearer_id == wearer_id),
             "hold_id": select(Hold.id).where(Hold.wearer_id == wearer_id).limit(1),
             "visit_id": select(Visit.id).where(Visit.wearer_id == wearer_id).limit(1),
+            "day_id": select(DayThatMatters.id).where(DayThatMatters.wearer_id == wearer_id),
             "pass_id": select(CarerPass.id).where(CarerPass.wearer_id == wearer_id),
             "invitation_id": select(Invitation.id).where(Invitation.wearer_id == wearer_id),
             "recovery_id": select(Recovery.id).where(Recovery.confirmed_at.is_(None)),

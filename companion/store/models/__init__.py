@@ -2,6 +2,7 @@
 
 from companion.store.models.alerts import Alert, Delivery, Outbox
 from companion.store.models.audit import AuditEvent, JobRun
+from companion.store.models.days import DayThatMatters
 from companion.store.models.diary import EntryRow, FitRow, Hold, Report, WearerState
 from companion.store.models.people import Consent, Invitation, Membership, Person, Recovery, SignIn
 from companion.store.models.practices import CareRegimen, Practice, PracticeLanguage
@@ -15,6 +16,7 @@ __all__ = [
     "CarerPass",
     "ClearanceRow",
     "Consent",
+    "DayThatMatters",
     "Delivery",
     "EntryRow",
     "FitRow",

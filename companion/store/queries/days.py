@@ -8,8 +8,7 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from companion.store.models import Wearer
-from companion.store.models.days import DayThatMatters
+from companion.store.models import DayThatMatters, Wearer
 
 
 def days_of(session: Session, wearer: Wearer, since: date | None = None) -> Sequence[DayThatMatters]:
