@@ -80,8 +80,6 @@ EYES: Mapping[str, InContext] = {
     "both": NP_("heading", "Both eyes"),
 }
 
-GENERAL_FORECAST = N_("This is how lenses like these work in most eyes. It does not know these eyes well yet.")
-
 
 def reason_text(phrases: Phrases, key: str, values: Mapping[str, Any]) -> str:
     """Say one reason of an answer."""

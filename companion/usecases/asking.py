@@ -40,15 +40,20 @@ def check_asked(
     """
     if about is None or hour not in ("morning", "evening") or _is_in(lenses) or not _is_due(story, now):
         return None
+    asked = wanted(about, answer)
+    return None if asked is None else asked | ({"when": "now"} if hour == "morning" else {})
+
+
+def wanted(about: Mapping[str, Any], answer: Mapping[str, Any]) -> dict[str, str] | None:
+    """Return the check that would teach something, whatever the hour and however lately one was asked for."""
     if {one["answer"] for one in answer["eyes"].values()} & NO_CHECK:
         return None
     reasons = {reason["key"] for one in answer["eyes"].values() for reason in one["reasons"]}
     asked = about["ask"]
     if asked is None and "too_little_data" not in reasons:
         return None
-    named = "this_evening" if asked is None else asked["check"]
     return {
-        "when": "now" if hour == "morning" else named,
+        "when": "this_evening" if asked is None else asked["check"],
         "why": "answer" if reasons & HANGS_ON_IT else "lasting",
     }
 

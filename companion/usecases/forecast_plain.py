@@ -19,6 +19,7 @@ def made_plain(foreseen: Foreseen) -> dict[str, Any] | None:
     return {
         "as_of": forecast["as_of"],
         "warnings": forecast["warnings"],
+        "eyes": len(forecast["eyes"]),
         "record": {part: sum(one["record"][part] for one in eyes.values()) for part in ("inside", "of")},
         "used": {part: sum(one[part] for one in eyes.values()) for part in ("checks", "refractions")},
         "fell_back": {eye: one["fell_back"] for eye, one in eyes.items() if one["fell_back"]},

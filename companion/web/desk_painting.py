@@ -13,6 +13,7 @@ from companion.access import Action, may
 from companion.common.eyes import Eye
 from companion.common.moments import parse_instant
 from companion.phrasebook import desk_words as words
+from companion.phrasebook import forecast_words
 from companion.phrasebook.languages import LANGUAGES
 from companion.phrasebook.marks import InContext
 from companion.phrasebook.tonight_words import SIGHT, reason_text
@@ -38,10 +39,25 @@ def desk_words() -> dict[str, Any]:
         "lens_words": lambda instruction, eye: lens_text(context.phrases(), instruction, Eye(eye)),
         "advice_words": advice_words,
         "reason_words": lambda one: reason_text(context.phrases(), one["key"], one["values"]),
+        **_forecast_words(),
         "measure": measure,
         "dioptres": dioptres,
         "mm": mm,
         "long_day": lambda day: context.phrases().long_day(date.fromisoformat(day)),
+    }
+
+
+def _forecast_words() -> dict[str, Any]:
+    """What is said of a forecast itself."""
+    phrases = context.phrases()
+    return {
+        "chance_words": lambda chance: forecast_words.chance_text(phrases, chance),
+        "own_words": lambda learned: forecast_words.own_text(phrases, learned),
+        "used_words": lambda checks, refractions: forecast_words.used_text(phrases, checks, refractions),
+        "record_words": lambda inside, of: forecast_words.record_text(phrases, inside, of),
+        "surprise_words": lambda one: forecast_words.surprise_text(phrases, one),
+        "warning_words": lambda one: forecast_words.warning_text(phrases, one["key"], one["values"]),
+        "fell_back": forecast_words.FELL_BACK,
     }
 
 

@@ -147,4 +147,3 @@ def install(app: Flask) -> None:
     )  # fmt: skip
     app.jinja_env.globals.update({one.__name__: one for one in words})
     app.jinja_env.globals["level_shape"] = triage_words.level_shape
-    app.jinja_env.globals["general_forecast"] = tonight_words.GENERAL_FORECAST

@@ -8,6 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 from companion.common.moments import parse_instant
+from companion.phrasebook import forecast_words
 from companion.phrasebook import tonight_words as words
 from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.result_words import news_text, told_lines
@@ -42,6 +43,20 @@ class TonightPage:
     bands: Mapping[str, band.Band]
     rows: Sequence[Mapping[str, Any]] = field(default_factory=tuple)
     """The drawing as a table, in words."""
+    forecast_lines: Sequence[str] = ()
+    """What the drawing is worth and what it was made from."""
+    check_line: str | None = None
+    """Asks for a sight check later than now, with its reason."""
+    surprise: Surprise | None = None
+
+
+@dataclass(frozen=True)
+class Surprise:
+    """Sight that the nights do not explain, and what to do, in order; trouble comes first."""
+
+    heading: str
+    trouble: str
+    steps: Sequence[str]
 
 
 def tonight_page(view: View, phrases: Phrases) -> TonightPage:
@@ -60,6 +75,9 @@ def tonight_page(view: View, phrases: Phrases) -> TonightPage:
         alert_line=_alert_line(view, phrases),
         bands={eye: band.draw(curve, eye, rtl) for eye in curve["eyes"]} if curve else {},
         rows=_rows(curve, phrases) if curve else (),
+        forecast_lines=forecast_words.family_lines(phrases, view["forecast"]) if view["forecast"] else (),
+        check_line=_check_line(view["check"], phrases),
+        surprise=_surprise(view["surprises"], phrases),
     )
 
 
@@ -87,7 +105,7 @@ def _reason(view: View, phrases: Phrases) -> str:
         if kind == "lenses_out":
             return phrases.gettext("First drops, then blink. Take a lens out only when it moves.")
         if kind == "sight":
-            return phrases.gettext("One look with each eye helps to say how long sight lasts.")
+            return phrases.say(forecast_words.CHECKS["now", view["check"]["why"]])
         if _lens_in(view) and "write_diary" in view["may"]:
             return phrases.gettext("Tap here in the morning, when they are out.")
     reasons = answer["reasons"] if answer["wearer"] != "per_eye" else ()
@@ -107,6 +125,24 @@ def _alert_line(view: View, phrases: Phrases) -> str | None:
     waiting = [said for done, said in lines if not done]
     told = waiting or [said for _, said in lines]
     return told[-1] if told else None
+
+
+def _check_line(check: Mapping[str, str] | None, phrases: Phrases) -> str | None:
+    if check is None or check["when"] == "now":
+        return None
+    return phrases.say(forecast_words.CHECKS[check["when"], check["why"]])
+
+
+def _surprise(eyes: Sequence[Mapping[str, Any]], phrases: Phrases) -> Surprise | None:
+    if not eyes:
+        return None
+    steps = ["marks", "swapped"] if any(one["perhaps_swapped"] for one in eyes) else ["marks"]
+    said = forecast_words.SURPRISE_STEPS
+    return Surprise(
+        heading=phrases.say(forecast_words.SURPRISE["both" if len(eyes) == 2 else eyes[0]["eye"]]),
+        trouble=phrases.say(said["trouble"]),
+        steps=[phrases.say(said[one]) for one in (*steps, "tell")],
+    )
 
 
 def _eye_lines(answer: Mapping[str, Any], phrases: Phrases) -> list[EyeLine]:

@@ -84,6 +84,9 @@ def view(kind: str, answer: str, hour: str = "evening", lens: str = "out", **cha
         "may": ["write_diary"],
         "alert": None,
         "curve": None,
+        "forecast": None,
+        "check": {"when": "now", "why": "lasting"} if kind == "sight" else None,
+        "surprises": [],
         **changes,
     }
 
