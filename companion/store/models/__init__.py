@@ -4,7 +4,7 @@ from companion.store.models.alerts import Alert, Delivery, Outbox
 from companion.store.models.audit import AuditEvent, JobRun
 from companion.store.models.days import DayThatMatters
 from companion.store.models.diary import EntryRow, FitRow, Hold, Report, WearerState
-from companion.store.models.people import Consent, Invitation, Membership, Person, Recovery, SignIn
+from companion.store.models.people import Consent, DeviceKey, Invitation, Membership, Person, Recovery, SignIn
 from companion.store.models.practices import CareRegimen, Practice, PracticeLanguage
 from companion.store.models.prescriptions import ClearanceRow, Lens, Plan, Refraction, Visit
 from companion.store.models.wearers import CarerPass, Guardianship, Handover, Wearer
@@ -18,6 +18,7 @@ __all__ = [
     "Consent",
     "DayThatMatters",
     "Delivery",
+    "DeviceKey",
     "EntryRow",
     "FitRow",
     "Guardianship",

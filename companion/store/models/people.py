@@ -1,4 +1,4 @@
-"""People, their memberships in practices, how they sign in, invitations and consents."""
+"""People, their memberships in practices, how they and their phones sign in, invitations and consents."""
 
 from __future__ import annotations
 
@@ -65,6 +65,22 @@ class SignIn(Base):
     last_seen_at: Mapped[datetime]
     ended_at: Mapped[datetime | None]
     agent: Mapped[str] = mapped_column(default="")
+
+
+class DeviceKey(Base):
+    """What a phone keeps of a sign-in: with it alone it may add reports of trouble, unverified, and read nothing."""
+
+    __tablename__ = "device_keys"
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    secret_hash: Mapped[str]
+    person_id: Mapped[str] = mapped_column(ForeignKey("people.id"), index=True)
+    sign_in_id: Mapped[str] = mapped_column(ForeignKey("sign_ins.id"), index=True)
+    """The sign-in that set it up; ended from elsewhere, it takes the key along."""
+    device: Mapped[str]
+    """The phone's own name for itself: of one person's keys on one phone, only the newest is good."""
+    created_at: Mapped[datetime]
+    ended_at: Mapped[datetime | None]
 
 
 class Invitation(Base):
