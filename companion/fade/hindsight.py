@@ -6,6 +6,7 @@ check near 1 means: much worse than foretold.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -19,6 +20,8 @@ NEEDED_READINGS = 6
 CONTRADICTING, CONTRADICTING_SHARE = 3, 1 / 3
 """From so many far outside, and this share of the last readings, on the record contradicts the model: 1 in 25 is
 expected. Design."""
+TOO_SCATTERED = 3.3
+"""Or when the readings swing between the ends of their bands: by so many standard errors more than they should."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +49,13 @@ class Foretold:
 def contradict(foretold: Sequence[Foretold]) -> bool:
     """Say whether the last readings cannot be told by any eye of this kind."""
     last = foretold[-LAST_READINGS:]
+    if len(last) < NEEDED_READINGS:
+        return False
     far = sum(one.far_outside for one in last)
-    return len(last) >= NEEDED_READINGS and far >= max(CONTRADICTING, CONTRADICTING_SHARE * len(last))
+    # |2 chance - 1| is even between 0 and 1 where all is well: mean 1/2, variance 1/12.
+    swing = sum(abs(2.0 * one.chance - 1.0) for one in last) / len(last)
+    scattered = swing > 0.5 + TOO_SCATTERED / math.sqrt(12.0 * len(last))
+    return scattered or far >= max(CONTRADICTING, CONTRADICTING_SHARE * len(last))
 
 
 def sight_checks(foretold: Sequence[Foretold]) -> list[Foretold]:

@@ -61,7 +61,7 @@ GAIN = Parameter(
     "INF: spread of the change achieved (Invest Ophthalmol Vis Sci 2003;44:2518; Optom Vis Sci 2004;81:407)",
 )  # fmt: skip
 NIGHT_SPREAD_D = Parameter(
-    "night_spread_d", "D", 0.15, 1.4, "log", 0.03, 0.60, "design: one night does not end like the other"
+    "night_spread_d", "D", 0.15, 1.4, "log", 0.05, 0.35, "design: one night does not end like the other"
 )
 BEST_ACUITY = Parameter(
     "best_acuity_logmar", "logMAR", 0.02, 0.06, "plain", -0.30, 0.40,
