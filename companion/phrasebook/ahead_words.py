@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from companion.common.moments import parse_instant
+from companion.phrasebook.forecast_words import chance_text
 from companion.phrasebook.marks import N_
 from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.tonight_words import holds_until_text, sight_range_text
@@ -208,8 +209,8 @@ def plan_text(phrases: Phrases, plan: Mapping[str, Any]) -> str:
 
 def rhythm_text(phrases: Phrases, plan: Mapping[str, Any]) -> str:
     """Say the chance on each day of a round that is no week: after the night in lenses, then after those off."""
-    first, *later = [phrases.number(chance, "0 %") for chance in plan["chances"]]
-    # note: %(plan)s is "Every 3 nights"; the others are per cent: "97 %", and "80 % and 45 %"
+    first, *later = [chance_text(phrases, chance) for chance in plan["chances"]]
+    # note: %(plan)s is "Every 3 nights"; the others are chances: "over 95 %", and "80 % and 45 %"
     return phrases.gettext(
         "%(plan)s: %(first)s on the day after the night in lenses, then %(later)s",
         plan=plan_text(phrases, plan),
