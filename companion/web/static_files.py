@@ -1,55 +1,99 @@
 """Static files under the hash of their content: cached for ever, and never stale.
 
-One hash covers the whole tree, so that a stylesheet or module may name its neighbours by relative address. What the
-phone judges by lies in the rooms that own it and is served from there under the same hash: there is one copy.
+One hash covers the whole tree, so that a stylesheet or module may name its neighbours by relative address. What
+scripts read beside it (the rules of triage, the words of each language) has its part in the hash: a phone that has
+one build whole has everything that belongs together.
 """
 
 from __future__ import annotations
 
+import gzip
 import hashlib
-from pathlib import Path
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path, PurePosixPath
+from typing import cast
 
-from flask import Flask, Response, abort, send_from_directory, url_for
+from flask import Flask, Response, abort, current_app, request, url_for
 
-from companion.escalation.places import NUMBERS_FILE
-from companion.triage.rules import RULES_FILE
 from companion.web.doors import open_to_all
 
 TREE = Path(__file__).parent / "static"
-FROM_ROOMS = {one.name: one for one in (RULES_FILE, NUMBERS_FILE)}
-"""Files of other rooms, as they stand at the top of the tree."""
+RULES = Path(__file__).parents[1] / "triage" / "rules.json"
 FOR_EVER = "public, max-age=31536000, immutable"
+KINDS = {
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".json": "application/json",
+    ".png": "image/png",
+    ".svg": "image/svg+xml",
+    ".webmanifest": "application/manifest+json",
+}
+PACKED_ALREADY = frozenset({".png"})
 
 
-def manifest(tree: Path) -> dict[str, bytes]:
-    """Return the digest of each file that is served, by its path."""
-    own = {one.relative_to(tree).as_posix(): one for one in tree.rglob("*") if one.is_file()}
-    files = {path: one for path, one in own.items() if not one.name.startswith(".")} | FROM_ROOMS
-    return {path: hashlib.sha256(files[path].read_bytes()).digest() for path in sorted(files)}
+@dataclass(frozen=True)
+class Build:
+    """What is served under one name."""
+
+    version: str
+    files: Mapping[str, bytes]
+    """By path."""
+    words: Mapping[str, bytes]
+    """By the tag of the language."""
 
 
-def install(app: Flask) -> None:
-    """Serve the static tree, and give templates ``static("css/form.css")``."""
-    files = manifest(TREE)
+def build_of(words: Mapping[str, bytes]) -> Build:
+    files = {
+        one.relative_to(TREE).as_posix(): one.read_bytes()
+        for one in sorted(TREE.rglob("*"))
+        if one.is_file() and not one.name.startswith(".")
+    }
+    files["triage/rules.json"] = RULES.read_bytes()
     whole = hashlib.sha256()
-    for path, digest in files.items():
-        whole.update(path.encode() + b"\0" + digest)
-    version = whole.hexdigest()[:16]
+    for path, content in (*files.items(), *sorted(words.items())):
+        whole.update(path.encode() + b"\0" + hashlib.sha256(content).digest())
+    return Build(whole.hexdigest()[:16], files, words)
+
+
+def build() -> Build:
+    return cast(Build, current_app.extensions["companion_build"])
+
+
+def immutable(version: str, path: str, content: bytes | None) -> Response:
+    """Answer with a file of this build, packed where that helps; another build's are gone."""
+    if version != build().version or content is None:
+        abort(404)
+    suffix = PurePosixPath(path).suffix
+    packs = suffix not in PACKED_ALREADY
+    packed = packs and "gzip" in request.accept_encodings
+    response = Response(_packed(content) if packed else content, content_type=KINDS[suffix])
+    response.headers["Cache-Control"] = FOR_EVER
+    if packed:
+        response.headers["Content-Encoding"] = "gzip"
+    if packs:
+        response.headers["Vary"] = "Accept-Encoding"
+    return response
+
+
+@lru_cache(maxsize=500)
+def _packed(content: bytes) -> bytes:
+    return gzip.compress(content, mtime=0)
+
+
+def install(app: Flask, words: Mapping[str, bytes]) -> None:
+    """Serve the static tree, and give templates ``static("css/form.css")``."""
+    made = app.extensions["companion_build"] = build_of(words)
 
     @app.get("/static/<version>/<path:path>", endpoint="static")
     @open_to_all
     def serve(version: str, path: str) -> Response:
-        if version != current or path not in files:
-            abort(404)
-        response = send_from_directory(FROM_ROOMS[path].parent if path in FROM_ROOMS else TREE, path)
-        response.headers["Cache-Control"] = FOR_EVER
-        return response
-
-    current = version
+        return immutable(version, path, made.files.get(path))
 
     def static(path: str) -> str:
-        if path not in files:
+        if path not in made.files:
             raise LookupError(f"no static file {path}")
-        return url_for("static", version=current, path=path)
+        return url_for("static", version=made.version, path=path)
 
-    app.jinja_env.globals["static"] = static
+    app.jinja_env.globals.update(static=static, build=build)
