@@ -28,17 +28,11 @@ def band(values: Array) -> Band:
     return Band(*np.percentile(values, (5, 50, 95), axis=-1))
 
 
-def chance_at_or_better(acuity_logmar: Array, target_logmar: float) -> Array:
-    """Return the share of draws that see at least as well as the target, (n_times,)."""
-    met: Array = np.mean(acuity_logmar <= target_logmar, axis=-1)
-    return met
-
-
 def chance_to_meet(
     draws: Draws, residual_d: Array, spread_d: Array, target_logmar: float, distance_m: float | None = None
 ) -> Array:
     """Return the chance of seeing at least as well as the target, (n_times,), each draw's residual normal about
-    ``residual_d`` (n_times, n): the same question as above, without the dice."""
+    ``residual_d`` (n_times, n)."""
     lowest, highest = residuals_that_meet(draws, target_logmar, distance_m)
     spread = np.maximum(spread_d, 1e-9)
     above = (residual_d - lowest) / spread
