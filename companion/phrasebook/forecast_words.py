@@ -125,6 +125,8 @@ FELL_BACK: Mapping[str, InContext] = {
     "stale": NP_("forecast", "the last reading is more than 60 days old; readings were set aside"),
 }
 
+SWAPPED = N_("Perhaps the lenses are swapped.")
+
 WARNINGS: Mapping[str, str] = {
     # note: for the practice, about one eye's forecast; %(eye)s is "right eye" or "left eye"
     "mostly_population": N_("%(eye)s: mostly population, not personal yet"),
@@ -151,21 +153,27 @@ def own_text(phrases: Phrases, learned: float) -> str:
 
 
 def surprise_text(phrases: Phrases, one: Mapping[str, Any]) -> str:
-    """Say which eye sees less than the nights explain, how far, and in how many checks."""
+    """Say which eye sees less than the nights explain, and how far."""
     # note: "2 lines" of a chart
     lines = phrases.ngettext("%(num)s line", "%(num)s lines", one["lines"])
-    # note: %(by)s is in logMAR, %(lines)s as "2 lines"; "in 2 of the last 3 checks"
-    return phrases.ngettext(
-        "%(eye)s: worse than the nights explain by %(by)s logMAR (about %(lines)s), in %(checks)s of the last "
-        "%(num)s check",
-        "%(eye)s: worse than the nights explain by %(by)s logMAR (about %(lines)s), in %(checks)s of the last "
-        "%(num)s checks",
-        one["of"],
+    # note: %(by)s is in logMAR, %(lines)s as "2 lines"
+    return phrases.gettext(
+        "%(eye)s: worse than the nights explain by %(by)s logMAR (about %(lines)s)",
         eye=phrases.say(EYES[one["eye"]]),
         by=phrases.number(one["worse_logmar"], "0.00"),
         lines=lines,
+    )
+
+
+def surprise_details(phrases: Phrases, one: Mapping[str, Any]) -> str:
+    """Say in how many checks it was so, and what it may be."""
+    said = phrases.ngettext(
+        "In %(checks)s of the last %(num)s check.",
+        "In %(checks)s of the last %(num)s checks.",
+        one["of"],
         checks=phrases.number(one["checks"]),
     )
+    return f"{said} {phrases.say(SWAPPED)}" if one["perhaps_swapped"] else said
 
 
 def warning_text(phrases: Phrases, key: str, values: Mapping[str, Any]) -> str:

@@ -56,6 +56,7 @@ def _forecast_words() -> dict[str, Any]:
         "used_words": lambda checks, refractions: forecast_words.used_text(phrases, checks, refractions),
         "record_words": lambda inside, of: forecast_words.record_text(phrases, inside, of),
         "surprise_words": lambda one: forecast_words.surprise_text(phrases, one),
+        "surprise_details": lambda one: forecast_words.surprise_details(phrases, one),
         "warning_words": lambda one: forecast_words.warning_text(phrases, one["key"], one["values"]),
         "fell_back": forecast_words.FELL_BACK,
     }

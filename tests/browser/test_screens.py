@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from looks import assert_well
 from people import PASSWORD, ZONE, Cast
-from sqlalchemy import update
+from sqlalchemy import select, update
 from windows import EVERY_WAY, OWN_NAMES, Open, Site, Window
 
 from companion.common.ids import new_id
-from companion.store.models import Person
+from companion.store.models import Person, WearerState
 from companion.usecases.actor import actor_of
 from companion.usecases.consents import TEXT_VERSION, give
 from companion.usecases.recording import record_entries
@@ -100,6 +100,31 @@ def test_the_practices_screens(
     desk.sign_in("Pavel")
     sheets = [f"{page}/{sheet}" for sheet in ("plan", "clearance", "refraction", "lens", "visit", "invite")]
     for path in ["/desk", "/desk/wearers", "/desk/wearers/new", page, *sheets, "/us"]:
+        look_at(desk, path)
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["day", "lamp"])
+@pytest.mark.parametrize(("size", "language"), EVERY_WAY)
+def test_sight_that_the_nights_do_not_explain(
+    site: Site, lived_in: Cast, window: Open, size: dict[str, int], language: str, dark: bool
+) -> None:
+    """Both eyes worse than foretold, perhaps swapped, one of them told from the population again."""
+    speak(site, language)
+    with site.store.writing() as session:
+        state = session.scalars(select(WearerState).where(WearerState.wearer_id == lived_in.wearers["Nola"])).one()
+        assert state.about is not None
+        found = {"checks": 2, "of": 3, "worse_logmar": 0.21, "perhaps_swapped": True}
+        eyes = {eye: {**one, "surprise": found} for eye, one in state.about["eyes"].items()}
+        eyes["left"] |= {"fell_back": "stale", "too_much_plus": 0.12}
+        state.about = {**state.about, "eyes": eyes}
+        session.commit()
+    family = window(size, language, dark=dark)
+    family.sign_in("Gwen")
+    look_at(family, f"/w/{lived_in.wearers['Nola']}/tonight")
+    assert family.page.locator("ol > li").count() == 3
+    desk = window(size, language, dark=dark)
+    desk.sign_in("Pavel")
+    for path in ("/desk", "/desk/wearers", f"/desk/wearers/{lived_in.wearers['Nola']}"):
         look_at(desk, path)
 
 

@@ -129,8 +129,11 @@ def test_H7_swapped_lenses_are_named_only_where_they_are_likely_and_doubt_leaves
 def test_the_practice_hears_which_eye_how_far_and_how_often() -> None:
     one = surprised("left")["surprises"][0]
     assert words.surprise_text(SAY, one) == (
-        "left eye: worse than the nights explain by 0.18 logMAR (about 2 lines), in 2 of the last 3 checks"
+        "left eye: worse than the nights explain by 0.18 logMAR (about 2 lines)"
     )
+    assert words.surprise_details(SAY, one) == "In 2 of the last 3 checks."
+    swapped = surprised("left", swapped=True)["surprises"][0]
+    assert words.surprise_details(SAY, swapped) == "In 2 of the last 3 checks. Perhaps the lenses are swapped."
 
 
 @pytest.mark.parametrize("when", ["this_evening", "tomorrow_morning"])

@@ -75,6 +75,7 @@ def test_it_opens_tonight_and_reports_and_nothing_else(store: Store, cast: Cast,
         shown = tonight.tonight(session, granny, nola, clock())
         assert shown["lens"]["right"]["state"] == "in"
         assert (shown["curve"], shown["undo"], shown["asks"]) == (None, None, [])
+        assert (shown["forecast"], shown["check"], shown["surprises"]) == (None, None, [])
         assert "write_diary" not in shown["may"] and "report_symptoms" in shown["may"]
         with pytest.raises(NotAllowed):
             diary_pages.diary(session, granny, nola, clock())
