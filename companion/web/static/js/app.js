@@ -1,0 +1,42 @@
+// What every page of the family starts: the worker, the strip of what is not sent, taps kept on this phone, and in the
+// shell the page itself. Wiring only. Without script, or with a database out of order, the pages work as they are.
+
+import { openDatabase, putAway, settleIn } from "./db.js";
+import { wireLeaving } from "./leaving.js";
+import { carry, keepPace } from "./pace.js";
+import { renew } from "./renew.js";
+import { inShell, paintPlace } from "./shell.js";
+import { onNews } from "./sync.js";
+import { draw, heardOf, namesOf, wireTaps } from "./tapping.js";
+import { makeStrip } from "./unsent.js";
+import { ready } from "./saying.js";
+
+const page = document.documentElement.dataset;
+
+navigator.serviceWorker?.register("/sw.js", { scope: "/" }).catch(() => {});
+
+await start();
+
+async function start() {
+  await Promise.all([openDatabase(), ready()]);
+  if (page.account) await settleIn(page.account);
+  else if (new URLSearchParams(location.search).has("bye")) await putAway();
+  makeStrip();
+  wireTaps();
+  wireLeaving(namesOf);
+  keepPace();
+  if (inShell()) {
+    await paintPlace();
+    addEventListener("hashchange", paintPlace);
+  }
+  await draw();
+  let fresh = true; // what the first sync fetches, the server has just painted
+  onNews(async (news) => {
+    await heardOf(news);
+    if (inShell()) await paintPlace();
+    else if (news.sent || !fresh) await renew();
+  });
+  await carry();
+  fresh = false;
+  await draw();
+}

@@ -1,0 +1,11 @@
+// Ids are UUIDs that a phone mints without asking anybody. Owns nothing else.
+
+export function newId() {
+  if (crypto.randomUUID) return crypto.randomUUID();
+  // Outside a secure context there is no randomUUID, but there is chance.
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6] & 0x0f) | 0x40;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const hex = Array.from(bytes, (one) => one.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
+}

@@ -1,0 +1,48 @@
+// When to sync: on opening, when the page is looked at again, when the network comes back, after a tap, and, while
+// something waits, after growing pauses. What a sync is, is sync.js's.
+
+import { sync, unsent } from "./sync.js";
+
+const PAUSES = [5_000, 15_000, 60_000, 300_000];
+
+let tries = 0;
+let timer = null;
+let outcome = null;
+
+export const lastOutcome = () => outcome;
+
+export async function carry() {
+  clearTimeout(timer);
+  const told = await sync();
+  outcome = told.outcome;
+  const waits = (outcome === "offline" || outcome === "trouble" || outcome === "busy") && (await unsent()).length > 0;
+  if (waits) timer = setTimeout(carry, pause());
+  else tries = 0;
+  return told;
+}
+
+export function keepPace() {
+  addEventListener("online", startOver);
+  addEventListener("pageshow", ({ persisted }) => persisted && startOver());
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && startOver());
+}
+
+// Ask the system to wake the worker when there is a network, should this page be gone by then.
+export async function askForWaking() {
+  try {
+    const registration = await navigator.serviceWorker.ready;
+    await registration.sync.register("companion");
+  } catch { /* not every browser knows how, nor lets us */ }
+}
+
+function startOver() {
+  tries = 0;
+  carry();
+}
+
+// Never in step with the neighbours' phones.
+function pause() {
+  const base = PAUSES[Math.min(tries, PAUSES.length - 1)];
+  tries += 1;
+  return base * (0.75 + Math.random() / 2);
+}

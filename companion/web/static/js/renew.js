@@ -1,0 +1,30 @@
+// Bring a page that the server painted up to date after something was sent or heard, without losing the place. Owns
+// when that may happen: only on pages that are read, and never over something half typed.
+
+const RENEWED = /^\/w\/[^/]+\/(tonight|diary)$/;
+
+export async function renew() {
+  if (!RENEWED.test(location.pathname) || halfTyped()) return;
+  const response = await fetch(location.pathname, { cache: "no-store" }).catch(() => null);
+  if (!response?.ok || response.redirected) return;
+  const fresh = new DOMParser().parseFromString(await response.text(), "text/html");
+  const main = document.getElementById("main");
+  if (fresh.documentElement.dataset.build !== document.documentElement.dataset.build) {
+    location.reload(); // painted by a newer build: its styles and scripts belong with it
+    return;
+  }
+  if (halfTyped()) return;
+  const focused = main.contains(document.activeElement);
+  main.replaceChildren(...fresh.getElementById("main").childNodes);
+  document.title = fresh.title;
+  if (focused) {
+    main.tabIndex = -1;
+    main.focus({ preventScroll: true });
+  }
+}
+
+const halfTyped = () =>
+  document.querySelector("dialog[open]") !== null ||
+  [...document.querySelectorAll("main input, main textarea")].some(
+    (one) => one.type !== "hidden" && (one.value !== one.defaultValue || one.checked !== one.defaultChecked),
+  );

@@ -1,0 +1,51 @@
+// The shell's router: which module paints this address from what the phone keeps, and the honest page where none can.
+// A painter is a module with `paint(main, place)`; place = {account, wearer, hash}.
+
+import { fact } from "./db.js";
+import { element } from "./unsent.js";
+import { say } from "./saying.js";
+
+const PAINTERS = [
+  [/^\/wrong/, "wrong"],
+  [/^\/w\/([^/]+)\/wrong/, "wrong"],
+  [/^\/w\/([^/]+)\/tonight$/, "tonight"],
+  [/^\/(?:app|tonight)?$/, "tonight"],
+];
+const ALWAYS = new Set(["wrong"]); // these need nobody at home
+const START = "/app";
+
+export const inShell = () => document.documentElement.dataset.shell !== undefined;
+
+export async function paintPlace() {
+  const main = document.getElementById("main");
+  const hash = location.hash.slice(1);
+  const account = await fact("account");
+  const [found, name] = hash === "wrong" ? [[], "wrong"] : nameOf(location.pathname);
+  if (hash === "not-sent") return paintNotice(main, "say.back", () => history.back());
+  if (name && (account || ALWAYS.has(name))) {
+    try {
+      const painter = await import(`./${name}.js`);
+      return await painter.paint(main, { account, wearer: found[1] ?? null, hash });
+    } catch (error) {
+      console.warn(error); // the notice is for the family, this for whoever mends it
+    }
+  }
+  if (location.pathname === START && !hash) return location.replace(account ? "/tonight" : "/");
+  return paintNotice(main, "state.try_now", () => location.reload());
+}
+
+function nameOf(path) {
+  for (const [pattern, name] of PAINTERS) {
+    const found = pattern.exec(path);
+    if (found) return [found, name];
+  }
+  return [[], null];
+}
+
+function paintNotice(main, key, act) {
+  const button = element("button", { type: "button", textContent: say(key) });
+  button.addEventListener("click", act);
+  const title = say("offline.title");
+  main.replaceChildren(element("h1", { textContent: title }), element("p", { textContent: say("offline.page") }), button);
+  document.title = title;
+}

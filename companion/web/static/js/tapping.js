@@ -1,0 +1,115 @@
+// A press on a form marked data-entry: kept on this phone first, shown at once, then sent; and Undo. Where this phone
+// cannot keep it, the form posts as without script.
+
+import { changeQueue, reading, queueState } from "./db.js";
+import { newId } from "./ids.js";
+import { askForWaking, carry, lastOutcome } from "./pace.js";
+import { add, standing, undo, waiting } from "./queue.js";
+import { entryOf, withdrawalOf } from "./taps.js";
+import { paintStrip, UNDO_FOR } from "./unsent.js";
+import { say } from "./saying.js";
+
+const page = document.documentElement.dataset;
+const pressed = new Map(); // what each id was used for on this page
+
+let last = null; // {wearer, raw, form, button, until}: the tap that can be undone
+let sent = false;
+
+export function wireTaps() {
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (event.defaultPrevented || form.dataset.entry === undefined) return;
+    const read = entryOf(form, event.submitter, Date.now());
+    if (!read) return;
+    event.preventDefault();
+    press(form, event.submitter, read);
+  });
+}
+
+async function press(form, button, { wearer, raw }) {
+  const says = JSON.stringify([raw.kind, raw.payload, button?.name, button?.value]);
+  if (pressed.get(raw.id) === says) return; // a double tap
+  if (pressed.has(raw.id)) raw.id = newId(); // another button of the same form
+  pressed.set(raw.id, says);
+  if (button) button.disabled = true;
+  try {
+    await keep(wearer, raw);
+  } catch {
+    postPlainly(form, button);
+    return;
+  }
+  last = { wearer, raw, form, button, until: Date.now() + UNDO_FOR };
+  setTimeout(draw, UNDO_FOR);
+  afterKeeping();
+}
+
+// Write an entry into the queue under whoever this page belongs to. Resolves when it is on the disk.
+export async function keep(wearer, raw) {
+  await changeQueue((state) => {
+    if (!state.account || (page.account && page.account !== state.account)) throw new Error("somebody else's page");
+    return add(state, wearer, raw);
+  });
+}
+
+// What follows every change of the queue by a person: show, then send.
+export async function afterKeeping() {
+  sent = false;
+  await draw();
+  navigator.storage?.persist?.();
+  askForWaking();
+  carry().then(draw);
+}
+
+export function heardOf(news) {
+  if (news.sent) sent = true;
+  return draw();
+}
+
+async function takeBack() {
+  const { wearer, raw, form, button } = last;
+  last = null;
+  await changeQueue((state) => undo(state, raw.id, wearer, withdrawalOf(raw, Date.now())));
+  if (button) button.disabled = false;
+  if (form.elements.id) form.elements.id.value = newId();
+  afterKeeping();
+}
+
+async function putAside(id) {
+  await changeQueue((state) => undo(state, id));
+  draw();
+}
+
+// Paint the strip from the queue as it stands.
+export async function draw() {
+  const state = await reading(queueState);
+  const names = namesIn(state);
+  const undoes = last && Date.now() < last.until && !document.querySelector(`[data-withdraws="${last.raw.id}"]`);
+  paintStrip({
+    rows: standing(state).filter((row) => row.state !== "sent"),
+    names,
+    said: statusOf(state),
+    undoes: undoes ? last.raw.id : null,
+    onUndo: takeBack,
+    onDrop: putAside,
+  });
+}
+
+export const namesOf = async () => namesIn(await reading(queueState));
+
+const namesIn = ({ wearers }) => Object.fromEntries(Object.values(wearers).map(({ id, name }) => [id, name]));
+
+function statusOf(state) {
+  if (waiting(state).length) {
+    const reason = { signed_out: "state.signed_out", consent_due: "state.consent_due" }[lastOutcome()];
+    return `${say("state.here")} ${say(reason ?? "state.here_why")}`;
+  }
+  return sent ? say("state.sent") : "";
+}
+
+function postPlainly(form, button) {
+  if (button?.name) {
+    const field = Object.assign(document.createElement("input"), { type: "hidden", name: button.name, value: button.value });
+    form.append(field);
+  }
+  form.submit();
+}

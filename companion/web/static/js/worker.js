@@ -1,0 +1,70 @@
+// The service worker: keeps the public shell of one build (this text's BUILD, filled in by the server) and nothing
+// private, answers pages with it where there is no network, and sends the queue when the system wakes it.
+//
+// A new build takes over at once: what is tapped and not sent lives in the database, which all builds share. The
+// cache of the build before stays until the next one, since pages of it may still be open.
+
+const PREFIX = "companion ";
+const MINE = PREFIX + BUILD.version;
+const SHELL = "/app";
+const PATIENCE = 3_000; // ms for a page, before the shell stands in for it
+const FAMILY = /^\/(?:$|app$|tonight|diary|care|wrong|w\/)/;
+const KEPT = /^\/(?:static|words)\//;
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(MINE).then((cache) => cache.addAll(BUILD.files)).then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil(takeOver());
+});
+
+async function takeOver() {
+  const builds = (await caches.keys()).filter((name) => name.startsWith(PREFIX) && name !== MINE);
+  await Promise.all(builds.slice(0, -1).map((name) => caches.delete(name)));
+  await self.registration.navigationPreload?.enable();
+  await self.clients.claim();
+}
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (url.origin !== self.location.origin) return;
+  if (request.mode === "navigate") {
+    event.respondWith(request.method === "GET" ? page(event, url) : sentForm(request));
+  } else if (request.method === "GET" && KEPT.test(url.pathname)) {
+    event.respondWith(caches.match(request).then((found) => found ?? fetch(request)));
+  }
+});
+
+// The shell opens from the cache; other pages from the network, and the shell stands in where that does not answer.
+async function page(event, url) {
+  const shell = await caches.match(SHELL, { cacheName: MINE });
+  if (shell && url.pathname === SHELL) return shell;
+  const live = fromNetwork(event);
+  if (!shell) return live;
+  const late = new Promise((resolve) => {
+    if (FAMILY.test(url.pathname)) setTimeout(resolve, PATIENCE, shell);
+  });
+  return Promise.race([live, late]).catch(() => shell);
+}
+
+async function fromNetwork(event) {
+  return (await event.preloadResponse) ?? fetch(event.request);
+}
+
+// A form that this phone cannot keep for later: the page that it came from still holds what was typed.
+async function sentForm(request) {
+  try {
+    return await fetch(request);
+  } catch {
+    return Response.redirect(`${SHELL}#not-sent`, 303);
+  }
+}
+
+self.addEventListener("sync", (event) => {
+  event.waitUntil(sync().then(({ outcome }) => {
+    // Rejecting asks the system to wake us again, later and later.
+    if (outcome === "offline" || outcome === "trouble") throw new Error(outcome);
+  }));
+});
