@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -31,6 +32,8 @@ KINDS = {
     ".webmanifest": "application/manifest+json",
 }
 PACKED_ALREADY = frozenset({".png"})
+IMPORT = re.compile(r'^import .+ from "\./(.+)";\n', re.MULTILINE)
+EXPORT = re.compile(r"^export ", re.MULTILINE)
 
 
 @dataclass(frozen=True)
@@ -67,7 +70,7 @@ def immutable(version: str, path: str, content: bytes | None) -> Response:
         abort(404)
     suffix = PurePosixPath(path).suffix
     packs = suffix not in PACKED_ALREADY
-    packed = packs and "gzip" in request.accept_encodings
+    packed = packs and bool(request.accept_encodings["gzip"])
     response = Response(_packed(content) if packed else content, content_type=KINDS[suffix])
     response.headers["Cache-Control"] = FOR_EVER
     if packed:
@@ -75,6 +78,24 @@ def immutable(version: str, path: str, content: bytes | None) -> Response:
     if packs:
         response.headers["Vary"] = "Accept-Encoding"
     return response
+
+
+def one_script(files: Mapping[str, bytes], path: str) -> str:
+    """Return a module, after all that it imports, as one classic script. Top-level names are one scope then."""
+    folder = PurePosixPath(path).parent
+    parts: dict[str, str] = {}
+
+    def take(one: str) -> None:
+        if one in parts:
+            return
+        parts[one] = ""  # seen; its place is behind what it imports
+        text = files[one].decode()
+        for name in IMPORT.findall(text):
+            take(str(folder / name))
+        parts[one] = parts.pop(one) + EXPORT.sub("", IMPORT.sub("", text))
+
+    take(path)
+    return "\n".join(parts.values())
 
 
 @lru_cache(maxsize=500)

@@ -14,10 +14,12 @@ const PAINTERS = [
 const ALWAYS = new Set(["wrong"]); // these need nobody at home
 const START = "/app";
 
-export const inShell = () => document.documentElement.dataset.shell !== undefined;
+export const inShell = () => place() !== null;
+
+const place = () => document.getElementById("shell");
 
 export async function paintPlace() {
-  const main = document.getElementById("main");
+  const main = place();
   const hash = location.hash.slice(1);
   const account = await fact("account");
   const [found, name] = hash === "wrong" ? [[], "wrong"] : nameOf(location.pathname);

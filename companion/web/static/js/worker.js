@@ -1,18 +1,21 @@
-// The service worker: keeps the public shell of one build (this text's BUILD, filled in by the server) and nothing
-// private, answers pages with it where there is no network, and sends the queue when the system wakes it.
+// The service worker: keeps the public shell of one build (self.COMPANION, which the server writes above this) and
+// nothing private, answers pages with it where there is no network, and sends the queue when the system wakes it. The
+// server sends it with its modules as one classic script, since not every browser's workers know modules.
 //
 // A new build takes over at once: what is tapped and not sent lives in the database, which all builds share. The
 // cache of the build before stays until the next one, since pages of it may still be open.
 
+import { sync, unsent } from "./sync.js";
+
 const PREFIX = "companion ";
-const MINE = PREFIX + BUILD.version;
+const MINE = PREFIX + self.COMPANION.build;
 const SHELL = "/app";
-const PATIENCE = 3_000; // ms for a page, before the shell stands in for it
+const SLOW = 3_000; // ms for a page, before the shell stands in for it
 const FAMILY = /^\/(?:$|app$|tonight|diary|care|wrong|w\/)/;
 const KEPT = /^\/(?:static|words)\//;
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(MINE).then((cache) => cache.addAll(BUILD.files)).then(() => self.skipWaiting()));
+  event.waitUntil(caches.open(MINE).then((cache) => cache.addAll(self.COMPANION.files)).then(() => self.skipWaiting()));
 });
 
 self.addEventListener("activate", (event) => {
@@ -33,18 +36,18 @@ self.addEventListener("fetch", (event) => {
   if (request.mode === "navigate") {
     event.respondWith(request.method === "GET" ? page(event, url) : sentForm(request));
   } else if (request.method === "GET" && KEPT.test(url.pathname)) {
-    event.respondWith(caches.match(request).then((found) => found ?? fetch(request)));
+    event.respondWith(caches.match(request, { ignoreVary: true }).then((found) => found ?? fetch(request)));
   }
 });
 
 // The shell opens from the cache; other pages from the network, and the shell stands in where that does not answer.
 async function page(event, url) {
-  const shell = await caches.match(SHELL, { cacheName: MINE });
+  const shell = await caches.match(SHELL, { cacheName: MINE, ignoreVary: true });
   if (shell && url.pathname === SHELL) return shell;
   const live = fromNetwork(event);
   if (!shell) return live;
   const late = new Promise((resolve) => {
-    if (FAMILY.test(url.pathname)) setTimeout(resolve, PATIENCE, shell);
+    if (FAMILY.test(url.pathname)) setTimeout(resolve, SLOW, shell);
   });
   return Promise.race([live, late]).catch(() => shell);
 }
@@ -63,8 +66,12 @@ async function sentForm(request) {
 }
 
 self.addEventListener("sync", (event) => {
-  event.waitUntil(sync().then(({ outcome }) => {
-    // Rejecting asks the system to wake us again, later and later.
-    if (outcome === "offline" || outcome === "trouble") throw new Error(outcome);
-  }));
+  event.waitUntil(send());
 });
+
+// Failing asks the system to wake us again, later and later.
+async function send() {
+  if (!(await unsent()).length) return;
+  const { outcome } = await sync();
+  if (outcome === "offline" || outcome === "trouble") throw new Error(outcome);
+}
