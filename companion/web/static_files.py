@@ -1,7 +1,7 @@
 """Static files under the hash of their content: cached for ever, and never stale.
 
 One hash covers the whole tree, so that a stylesheet or module may name its neighbours by relative address. What
-scripts read beside it (the rules of triage, the words of each language) has its part in the hash: a phone that has
+scripts read beside it (the rules of triage, emergency numbers, the words of each language) has its part in the hash: a phone that has
 one build whole has everything that belongs together.
 """
 
@@ -18,10 +18,13 @@ from typing import cast
 
 from flask import Flask, Response, abort, current_app, request, url_for
 
+from companion.escalation.places import NUMBERS_FILE
+from companion.triage.rules import RULES_FILE
 from companion.web.doors import open_to_all
 
 TREE = Path(__file__).parent / "static"
-RULES = Path(__file__).parents[1] / "triage" / "rules.json"
+FROM_ROOMS = {"triage/rules.json": RULES_FILE, "escalation/emergency_numbers.json": NUMBERS_FILE}
+"""What the phone reads where it lies: there is one copy."""
 FOR_EVER = "public, max-age=31536000, immutable"
 KINDS = {
     ".css": "text/css",
@@ -53,7 +56,7 @@ def build_of(words: Mapping[str, bytes]) -> Build:
         for one in sorted(TREE.rglob("*"))
         if one.is_file() and not one.name.startswith(".")
     }
-    files["triage/rules.json"] = RULES.read_bytes()
+    files |= {path: one.read_bytes() for path, one in FROM_ROOMS.items()}
     whole = hashlib.sha256()
     for path, content in (*files.items(), *sorted(words.items())):
         whole.update(path.encode() + b"\0" + hashlib.sha256(content).digest())
