@@ -19,7 +19,7 @@ from companion.usecases.prescribing import set_clearance
 from companion.usecases.recording import record_entries
 
 HOSTILE = "</h2><script>x</script> ‮%(day)s & <b>"
-NAMES = ("Nola", "Gwen", "Pavel", "Mina", "Practice by the mill", "right dot", "left dot", ZONE)
+NAMES = ("Nola", "Gwen", "Gus", "Pavel", "Mina", "Practice by the mill", "right dot", "left dot", ZONE)
 MORNING = datetime(2026, 11, 3, 8, 0, tzinfo=UTC)
 
 
