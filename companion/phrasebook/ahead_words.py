@@ -93,10 +93,12 @@ def free_text(phrases: Phrases, day: Mapping[str, Any]) -> str | None:
     )
 
 
-def check_texts(phrases: Phrases, day: Mapping[str, Any]) -> list[str]:
-    """Say when to look how sight is."""
+def check_texts(phrases: Phrases, day: Mapping[str, Any], on: str | None = None) -> list[str]:
+    """Say when to look how sight is; ``on``: only what falls on the date of this instant."""
     said = []
     for one in day["plan"]["checks"] if day["plan"] else ():
+        if on is not None and one["at"][:10] != on[:10]:
+            continue
         name = phrases.day(parse_instant(one["at"]).date())
         if one["when"] == "evening_before":
             said.append(

@@ -72,6 +72,7 @@ def _counts(session: Session, wearer: Wearer, now: datetime) -> dict[str, Any]:
         "practice": session.get_one(Practice, wearer.practice_id).name,
         "since": iso(min((row.at for row in rows), default=None), zone(wearer.zone)),
         "entries": dict(Counter(row.kind for row in rows)),
+        "days_that_matter": len(days_of(session, wearer)),
         "guardians": [one.name for one in guardians_of(session, wearer)],
     }
 
