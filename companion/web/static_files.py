@@ -1,8 +1,8 @@
 """Static files under the hash of their content: cached for ever, and never stale.
 
 One hash covers the whole tree, so that a stylesheet or module may name its neighbours by relative address. What
-scripts read beside it (the rules of triage, emergency numbers, the words of each language) has its part in the hash: a phone that has
-one build whole has everything that belongs together.
+scripts read beside it (the rules of triage, emergency numbers, the words of each language) has its part in the
+hash: a phone that has one build whole has everything that belongs together.
 """
 
 from __future__ import annotations
