@@ -33,8 +33,10 @@ from companion.web import (
     practice,
     regimens,
     safety_voice,
+    shell,
     static_files,
     stylebook,
+    sync,
     tongues,
     us,
     ways_in,
@@ -55,7 +57,8 @@ def create_app(
     _stand_behind_proxies(app, settings)
     context.install(app)
     headers.install(app, settings)
-    static_files.install(app)
+    static_files.install(app, shell.all_words(settings.languages))
+    app.jinja_env.globals["words_file"] = shell.words_address
     painting.install(app)
     family_painting.install(app)
     ahead_painting.install(app)
@@ -93,7 +96,9 @@ def _guard(app: Flask, settings: Settings) -> None:
     sign_ins.session_protection = None  # the token is the proof; a phone's address changes
     sign_ins.user_loader(load_visitor)
     doors.install(app)
-    CSRFProtect(app).exempt(wrong.stranger)  # it stores nothing, and must not hold up a report
+    forms = CSRFProtect(app)
+    forms.exempt(wrong.stranger)  # it stores nothing, and must not hold up a report
+    forms.exempt(sync.pages)  # guarded by origin, cookie and header: a phone may be a week behind any token
     limiter = Limiter(get_remote_address, app=app, storage_uri="memory://")
     app.extensions["companion_limits"] = [
         limiter.limit(settings.sign_in_tries, methods=["POST"]),
@@ -104,7 +109,7 @@ def _guard(app: Flask, settings: Settings) -> None:
 def _open_rooms(app: Flask) -> None:
     by_address, by_login = app.extensions.pop("companion_limits")
     family_rooms, practice_rooms = (family, diary, days, care, wrong), (practice, plans, people, regimens)
-    for room in (account, *family_rooms, *practice_rooms, us, ways_in, tongues, stylebook):
+    for room in (account, *family_rooms, *practice_rooms, us, ways_in, tongues, stylebook, shell, sync):
         app.register_blueprint(room.pages)
     for endpoint in ("account.sign_in", "account.join", "us.password", "ways_in.recover", "ways_in.carry"):
         app.view_functions[endpoint] = by_address(app.view_functions[endpoint])

@@ -23,9 +23,22 @@ def NP_(context: str, text: str) -> InContext:
     return InContext(context, text)
 
 
+class Plural(NamedTuple):
+    """A sentence that changes with a number; its value is ``%(num)s``."""
+
+    singular: str
+    plural: str
+
+
+def NN_(singular: str, plural: str) -> Plural:
+    """Mark a sentence that changes with a number for translation."""
+    return Plural(singular, plural)
+
+
 KEYWORDS: Mapping[str, tuple[int | tuple[int, str], ...]] = {
     "N_": (1,),
     "NP_": ((1, "c"), 2),
+    "NN_": (1, 2),
     "_": (1,),
     "gettext": (1,),
     "ngettext": (1, 2),

@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session
 
 from companion.common.errors import InvalidInput, NotFound, Problem
 from companion.common.ids import is_id
-from companion.store.models import Person, SignIn
-from companion.usecases import passwords, signing
+from companion.store.models import DeviceKey, Person, SignIn
+from companion.usecases import device_keys, passwords, signing
 from companion.usecases.actor import Actor, own_account
 from companion.usecases.audit import note
 
@@ -69,14 +69,16 @@ def change_password(session: Session, actor: Actor, new: NewPassword, now: datet
 
 
 def sign_ins(session: Session, actor: Actor, now: datetime) -> list[dict[str, Any]]:
-    """Where this person is signed in, this place first, then the newest."""
+    """Where this person is signed in, or may still report trouble from; this place first, then the newest."""
     own_account(session, actor)
+    keys = select(DeviceKey.sign_in_id).where(
+        DeviceKey.person_id == actor.person_id, DeviceKey.ended_at.is_(None)
+    )
     rows = session.scalars(
         select(SignIn)
         .where(
             SignIn.person_id == actor.person_id,
-            SignIn.ended_at.is_(None),
-            SignIn.created_at > now - signing.LASTS,
+            (SignIn.ended_at.is_(None) & (SignIn.created_at > now - signing.LASTS)) | SignIn.id.in_(keys),
         )
         .order_by(SignIn.created_at.desc(), SignIn.id)
     )
@@ -86,6 +88,7 @@ def sign_ins(session: Session, actor: Actor, now: datetime) -> list[dict[str, An
             "agent": row.agent,
             "since": row.created_at.isoformat(timespec="seconds"),
             "here": row.id == actor.sign_in_id,
+            "reports_only": row.ended_at is not None or row.created_at <= now - signing.LASTS,
         }
         for row in rows
     ]
@@ -93,12 +96,13 @@ def sign_ins(session: Session, actor: Actor, now: datetime) -> list[dict[str, An
 
 
 def end_sign_in(session: Session, actor: Actor, sign_in_id: str, now: datetime) -> None:
-    """Sign out somewhere else: a phone that was lost, say."""
+    """Sign out somewhere else: a phone that was lost, say. Its key goes too."""
     own_account(session, actor)
     row = session.get(SignIn, sign_in_id) if is_id(sign_in_id) else None
     if row is None or row.person_id != actor.person_id:
         raise NotFound("sign_in")
     row.ended_at = row.ended_at or now
+    device_keys.end(session, now, DeviceKey.sign_in_id == row.id)
     note(session, None, actor.person_id, "end", "sign_in", row.id, now)
     session.commit()
 
@@ -117,3 +121,5 @@ def _end_others(session: Session, actor: Actor, now: datetime) -> None:
         .where(SignIn.person_id == actor.person_id, SignIn.id != actor.sign_in_id, SignIn.ended_at.is_(None))
         .values(ended_at=now)
     )
+    others = DeviceKey.person_id == actor.person_id, DeviceKey.sign_in_id != actor.sign_in_id
+    device_keys.end(session, now, *others)

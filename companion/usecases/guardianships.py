@@ -11,7 +11,8 @@ from sqlalchemy.orm import Session
 from companion.access import Action
 from companion.common.errors import InvalidInput, NotFound, Problem
 from companion.common.ids import is_id
-from companion.store.models import CarerPass, Guardianship, Person, Recovery, Wearer
+from companion.store.models import CarerPass, DeviceKey, Guardianship, Person, Recovery, Wearer
+from companion.usecases import device_keys
 from companion.usecases.actor import Actor, wearer_for
 from companion.usecases.audit import note
 from companion.usecases.showing import is_minor, wearer_plain
@@ -29,7 +30,8 @@ def guardianship(session: Session, actor: Actor, wearer_id: str, person_id: str,
 
 
 def end_guardianship(session: Session, actor: Actor, wearer_id: str, person_id: str, now: datetime) -> None:
-    """End it from now on, and with it the passes that this guardian gave and the ways back in that they began.
+    """End it from now on, and with it the passes that this guardian gave, the ways back in that they began and
+    the keys of their phones. Who looks after another wearer gets a new key at the next sync.
 
     A minor who signs in alone always keeps one guardian: otherwise nobody at home would hear of their reports.
     """
@@ -58,6 +60,7 @@ def end_guardianship(session: Session, actor: Actor, wearer_id: str, person_id: 
         )
         .values(revoked_at=now)
     )
+    device_keys.end(session, now, DeviceKey.person_id == row.person_id)
     note(session, wearer.practice_id, actor.person_id, "end_guardianship", "person", row.person_id, now)
     session.commit()
 

@@ -30,7 +30,7 @@ def summary(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
     return {
         "name": person.name,
         "login": account.login_of(person),
-        "sign_ins": len(account.sign_ins(session, actor, now)),
+        "sign_ins": sum(not one["reports_only"] for one in account.sign_ins(session, actor, now)),
         "consents": consents.history(session, actor),
         "wearers": [_counts(session, wearer, now) for wearer in _readable(session, actor)],
     }
@@ -50,7 +50,8 @@ def export(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
             "created_at": person.created_at.isoformat(timespec="seconds"),
         },
         "sign_ins": [
-            {key: one[key] for key in ("agent", "since", "here")} for one in account.sign_ins(session, actor, now)
+            {key: one[key] for key in ("agent", "since", "here", "reports_only")}
+            for one in account.sign_ins(session, actor, now)
         ],
         "consents": consents.history(session, actor),
         "wearers": [_in_full(session, wearer, now) for wearer in _readable(session, actor)],

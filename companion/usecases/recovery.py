@@ -19,8 +19,8 @@ from companion.access import Action, Role, may
 from companion.common.errors import InvalidInput, NotAllowed, NotFound, Problem
 from companion.common.ids import is_id
 from companion.common.moments import zone
-from companion.store.models import Guardianship, Membership, Person, Practice, Recovery, SignIn, Wearer
-from companion.usecases import passwords
+from companion.store.models import DeviceKey, Guardianship, Membership, Person, Practice, Recovery, SignIn, Wearer
+from companion.usecases import device_keys, passwords
 from companion.usecases.actor import Actor, practice_for, wearer_for
 from companion.usecases.audit import note
 from companion.usecases.guardianships import guardians_of
@@ -151,6 +151,7 @@ def use(session: Session, token: str, password_hash: str, now: datetime, agent: 
     session.execute(
         update(SignIn).where(SignIn.person_id == row.person_id, SignIn.ended_at.is_(None)).values(ended_at=now)
     )
+    device_keys.end(session, now, DeviceKey.person_id == row.person_id)
     _end_others(session, row.person_id, now)
     sign_in_token = open_sign_in(session, row.person_id, now, agent)
     note(session, row.practice_id, row.person_id, "recover", "person", row.person_id, now)

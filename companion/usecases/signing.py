@@ -101,8 +101,11 @@ def actor_for_token(session: Session, token: str, now: datetime) -> Actor | None
 def sender_for_token(session: Session, token: str) -> Actor | None:
     """Return whose sign-in this was, though it is over: they may still send a report, unverified."""
     row = session.scalar(select(SignIn).where(SignIn.token_hash == passwords.token_hash(token)))
-    if row is None:
-        return None
+    return sender_of(session, row) if row else None
+
+
+def sender_of(session: Session, row: SignIn) -> Actor:
+    """Return whose sign-in this is or was, as worth an unverified report and nothing else."""
     actor = actor_of(session, session.get_one(Person, row.person_id), row.id)
     return replace(actor, practice_id=None, roles=frozenset(), pass_id=row.pass_id, expired=True)
 

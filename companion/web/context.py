@@ -62,7 +62,9 @@ def writing() -> AbstractContextManager[Session]:
 
 
 def visitor() -> Actor | None:
-    """Return who is signed in, if anybody is."""
+    """Return who is signed in, if anybody is, and the page is not one for anybody."""
+    if g.get("for_anybody"):
+        return None
     return current_user.actor if current_user.is_authenticated else None
 
 
@@ -88,6 +90,12 @@ def language() -> Language:
 def address_in(tag: str) -> None:
     """Speak a language on this page, to whoever has none of their own yet: one that they were invited in, say."""
     g.addressed_in = tag
+
+
+def speak_to_anybody() -> None:
+    """Show nothing of who is signed in on this page but their language: the phone keeps it, whoever holds it."""
+    address_in(language().tag)
+    g.for_anybody = True
 
 
 def phrases() -> Phrases:

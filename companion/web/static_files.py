@@ -120,4 +120,4 @@ def install(app: Flask, words: Mapping[str, bytes]) -> None:
             raise LookupError(f"no static file {path}")
         return url_for("static", version=made.version, path=path)
 
-    app.jinja_env.globals.update(static=static, build=build)
+    app.jinja_env.globals.update(static=static, static_build=build)

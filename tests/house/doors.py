@@ -48,6 +48,8 @@ class Door:
     form: Mapping[str, str] = field(default_factory=dict)
     query: str = ""
     arguments: Mapping[str, str] = field(default_factory=dict)
+    json: Mapping[str, object] = field(default_factory=dict)
+    """What a script posts, with the header that only a script can send."""
 
     def __str__(self) -> str:
         return " ".join((self.method, self.endpoint, *self.arguments.values()))
@@ -120,6 +122,10 @@ DAY = {
 }  # fmt: skip
 COLLEAGUE = {"name": "Ann", "role": "assistant"}
 MOVE = {"id": "{fresh}", "moved_id": "{another}", "to": "{other}"}
+SYNC = {
+    "version": 1, "device": "5f0c6f0e-8b0d-4c0e-9a53-4e1f5a3f2b10", "sent_at": "2026-11-02T20:30:00Z",
+    "wearers": {},
+}  # fmt: skip
 MANAGER_SHOWN, MANAGER_DONE = (REFUSED, REFUSED, SHOWN), (REFUSED, REFUSED, ON)
 GUARDIAN_SHOWN, GUARDIAN_DONE = (SHOWN, REFUSED), (ON, REFUSED)
 """A guardian may; a wearer in their own pages may not."""
@@ -145,6 +151,12 @@ DOORS: tuple[Door, ...] = (
     everybody("GET", "stylebook.style", SHOWN),
     everybody("GET", "stylebook.health", SHOWN),
     everybody("GET", "static", SHOWN, arguments={"path": "icon.svg"}),
+    # -- the phone's: public files, and the one address of a script, which says itself who gets what
+    everybody("GET", "shell.app", SHOWN),
+    everybody("GET", "shell.worker", SHOWN),
+    everybody("GET", "shell.manifest", SHOWN),
+    everybody("GET", "shell.words", SHOWN, arguments={"tag": "en"}),
+    everybody("POST", "sync.sync", SHOWN, nobody=SIGN_IN, json=SYNC),
     # -- one's own
     everybody("POST", "account.sign_out", ON, nobody=SIGN_IN),
     with_account("GET", "account.consent", SHOWN),

@@ -68,7 +68,7 @@ class SignIn(Base):
 
 
 class DeviceKey(Base):
-    """What a phone keeps of a sign-in: with it alone it may add reports of trouble, unverified, and read nothing."""
+    """What a phone keeps of a sign-in: with it alone it adds reports of trouble, unverified, and reads nothing."""
 
     __tablename__ = "device_keys"
 

@@ -21,6 +21,16 @@ def entries_of(session: Session, wearer: Wearer) -> tuple[Entry, ...]:
     return tuple(entry_of(row) for row in rows)
 
 
+def entries_after(session: Session, wearer: Wearer, seq: int, most: int) -> Sequence[EntryRow]:
+    """Return the next entries of a wearer in order of receipt, up to ``most``."""
+    return session.scalars(
+        select(EntryRow)
+        .where(EntryRow.practice_id == wearer.practice_id, EntryRow.wearer_id == wearer.id, EntryRow.seq > seq)
+        .order_by(EntryRow.seq)
+        .limit(most)
+    ).all()
+
+
 def entry_of(row: EntryRow) -> Entry:
     return Entry(
         id=row.id,
