@@ -134,6 +134,26 @@ def test_other_plans_and_the_way_back(
     look(desk)
 
 
+def test_by_lamp_the_evening_before(site: Site, agreed: Cast, window: Open) -> None:
+    """The other screens were looked at by day. Tonight's answer rests on the day, and says so."""
+    site.clock.now = datetime(2026, 11, 6, 20, 30, tzinfo=UTC)
+    family, w = window(PHONE, "en"), f"/w/{agreed.wearers['Nola']}"
+    family.sign_in("Gwen")
+    family.go(f"{w}/days")
+    add(family, "Piano", "2026-11-07", "yes")
+    look(family)
+    for path in ("tonight", "first-weeks"):
+        family.go(f"{w}/{path}")
+        look(family)
+    family.go(f"{w}/tonight")
+    assert "Lenses in tonight." in family.says("h1")
+    assert "A day that matters comes next." in family.says()
+    site.clock.now = datetime(2026, 11, 7, 8, 0, tzinfo=UTC)
+    family.go(f"{w}/tonight")
+    assert "This app can't say who may drive." in family.says("main p.aside")
+    look(family)
+
+
 def test_a_day_of_a_held_eye_names_no_night(site: Site, agreed: Cast, window: Open) -> None:
     from companion.triage.answers import answers_from_file
 
