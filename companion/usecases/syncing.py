@@ -58,6 +58,7 @@ def sync(
             if wearer and not closed:
                 shown = _shown(session, actor, wearer, part.cursor, receipt, now)
                 shown["speech"] = languages.speech(session, [wearer.practice_id], phrases.language, demo)
+                shown["language"] = phrases.language.tag  # in which that speech holds, and in no other
         if wearer is None:
             gone.append(wearer_id)
         if wearer or receipt:
