@@ -26,6 +26,8 @@ from companion.fade.stores import Stores, rest_terms, settled_morning
 
 MOST_BRANCHES = 8
 """So many ways through unknown nights are kept apart; beyond that the draw decides for one before it goes on."""
+_NO_SPREAD_D = 1e-9
+"""An eye before its first night is known exactly: a reading of it teaches nothing, and divides by nothing."""
 FRESH, TOTAL, NIGHT, DRIFT, NIGHT_VAR, CROSS, DRIFT_VAR = range(7)
 _PARTS = 7
 
@@ -257,7 +259,7 @@ class _Walk:
         self._learn(reading, what, spread)
 
     def _learn(self, reading: Reading, what: Expected, spread: Array) -> None:
-        x = self.x
+        x, spread = self.x, np.maximum(spread, _NO_SPREAD_D)
         with_night, with_drift = x[NIGHT_VAR] + x[CROSS], x[CROSS] + x[DRIFT_VAR]
         # A part's covariance with the reading = its covariance with the residual * slope / the residual's spread.
         per_d = what.slope / spread / what.spread**2 * trust(reading, what)

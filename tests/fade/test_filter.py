@@ -81,6 +81,14 @@ def test_a_reading_teaches_what_bayes_says() -> None:
     assert after.spread_d[0, 0] == pytest.approx(float(np.sqrt(weight @ (grid - true_mean) ** 2)), rel=0.08)
 
 
+def test_a_reading_before_any_wear_teaches_nothing_and_breaks_nothing() -> None:
+    draws = draw(CHILD)
+    readings = [SightReading(0.0, 0.9), RefractionReading(0.0, -3.1)]
+    got = follow(draws, new(draws), NIGHTS, readings, [0.0, 30.0])
+    assert np.isfinite(got.log_likelihood).all()
+    np.testing.assert_allclose(got.residual_d, follow(draws, new(draws), NIGHTS, (), [0.0, 30.0]).residual_d)
+
+
 def test_a_wild_reading_is_hardly_heard() -> None:
     one = alike(1)
 
