@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,6 +11,7 @@ from typing import Any, cast
 from flask import Flask, Response, current_app, g, request
 from flask_login import UserMixin, current_user
 from sqlalchemy.orm import Session
+from werkzeug.exceptions import RequestEntityTooLarge
 
 from companion.config import Settings
 from companion.phrasebook.languages import ENGLISH, LANGUAGES, Language
@@ -107,7 +108,7 @@ def phrases() -> Phrases:
 
 def country(otherwise: str | None) -> str | None:
     """Return where the person says they are: picked now, picked before, else what is known of the wearer."""
-    picked = request.values.get("country") or request.cookies.get(COUNTRY_COOKIE) or ""
+    picked = _given().get("country") or request.cookies.get(COUNTRY_COOKIE) or ""
     return picked if len(picked) == 2 and picked.isascii() and picked.isupper() else otherwise
 
 
@@ -123,6 +124,14 @@ def load_visitor(token: str) -> SignedIn | None:
     return SignedIn(token, who) if who else None
 
 
+def _given() -> Mapping[str, str]:
+    """Return what came in the address or a form; of a body that is too large to read, the address alone."""
+    try:
+        return request.values
+    except RequestEntityTooLarge:
+        return request.args
+
+
 def install(app: Flask) -> None:
     """Remember what was picked on a page for the pages that follow: language and place, on this device alone."""
 
@@ -130,7 +139,7 @@ def install(app: Flask) -> None:
     def remember(response: Response) -> Response:
         for cookie, picked in (
             (LANGUAGE_COOKIE, request.args.get("lang")),
-            (COUNTRY_COOKIE, request.values.get("country")),
+            (COUNTRY_COOKIE, _given().get("country")),
         ):
             if picked and len(picked) <= 20 and picked.replace("-", "").isalnum():
                 response.set_cookie(

@@ -3,9 +3,10 @@ have sent it, by its origin, the cookie's SameSite and a header that no form can
 
 from __future__ import annotations
 
+import gzip
 from typing import Any
 
-from flask import Blueprint, current_app, request
+from flask import Blueprint, Response, jsonify, request
 from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import RequestEntityTooLarge
 
@@ -15,6 +16,7 @@ from companion.usecases.actor import Actor
 from companion.usecases.sync_request import read_request
 from companion.web.context import house, now, phrases, reading, visitor
 from companion.web.doors import open_to_all
+from companion.web.static_files import build
 
 pages = Blueprint("sync", __name__)
 SIGN = "X-Companion"
@@ -44,7 +46,16 @@ def sync() -> ResponseReturnValue:
         reply = syncing.add_only(house().store, who, asked, phrases(), now())
     else:
         reply = syncing.sync(house().store, who, asked, phrases(), now(), demo=house().settings.demo)
-    return {**reply, "build": current_app.extensions["companion_build"].version}
+    return _packed({**reply, "build": build().version})
+
+
+def _packed(reply: dict[str, Any]) -> Response:
+    """A reply packed where the phone can unpack it: a forecast is 50 kB. Never together with a secret."""
+    response = jsonify(reply)
+    if request.accept_encodings["gzip"] and "device_key" not in reply:
+        response.set_data(gzip.compress(response.get_data(), 5))
+        response.headers["Content-Encoding"] = "gzip"
+    return response
 
 
 def _bearer(key: str) -> Actor | None:
