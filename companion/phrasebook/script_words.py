@@ -75,6 +75,8 @@ SCREEN: Mapping[str, Marked] = {
     "lens_unknown": N_("Not said yet."),
     "care_steps": N_("The care steps"),
     "look_at_night": N_("Look at this night"),
+    "days_that_matter": N_("Days that matter"),
+    "first_weeks": N_("The first weeks"),
     "handover": N_("Your practice offers a change of who sees what."),
     "read_it": N_("Read it"),
     # -- the taps

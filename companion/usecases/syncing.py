@@ -64,7 +64,9 @@ def sync(
         if wearer or receipt:
             wearers.append({**_said(wearer_id, receipt or Receipt(), phrases), **shown})
     reply = _head(asked, now)
-    reply["account"] = {"id": actor.person_id, "name": actor.name, "language": actor.language}
+    customs = {"digits": phrases.numbering, "hour_cycle": actor.hour_cycle, "theme": actor.theme}
+    customs["text_size"] = actor.text_size
+    reply["account"] = {"id": actor.person_id, "name": actor.name, "language": actor.language, **customs}
     reply |= {"consent_due": closed, "wearers": wearers, "gone": gone}
     if key_due:
         with store.writing() as session:

@@ -35,6 +35,8 @@ BEFORE_RISING, AFTER_RISING = timedelta(hours=2), timedelta(hours=4)
 UNDO_FOR = timedelta(minutes=10)
 CLOSED_SHOWN_FOR = timedelta(hours=48)
 ASKED_NIGHTS = 7
+FORETOLD_NIGHTS = 8
+"""For so many nights a phone without a network can say what the plan asks."""
 NO_LENS = frozenset({"do_not_wear", "ask_clinic"})
 ON_THE_PAGE = (Action.SEE_CARE, Action.SEE_OWN_PAGES, Action.WRITE_DIARY, Action.REPORT_SYMPTOMS)
 """What the page offers only to those who may."""
@@ -92,6 +94,8 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
             "eyes": answer["eyes"],
         },
         "holds": holds_plain(holds, wearer),
+        "leave": sorted(leave),
+        "planned": {one.isoformat(): plan_asks(story.plans, one) for one in _nights_from(story.tonight)},
         "alert": shown and alert_for_family(session, practice, shown, where, now),
         "curve": curve_shown(foreseen.curve, story, now),
         "target": _target(story),
@@ -177,6 +181,10 @@ def _target(story: Story) -> dict[str, Any] | None:
         "until_local": plan.target_until.strftime("%H:%M"),
         "eyes": plan.target_eyes,
     }
+
+
+def _nights_from(night: date) -> list[date]:
+    return [night + timedelta(days=ahead) for ahead in range(FORETOLD_NIGHTS)]
 
 
 def _undo(story: Story, actor: Actor, now: datetime) -> dict[str, Any] | None:

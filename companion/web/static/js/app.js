@@ -27,7 +27,8 @@ async function start() {
   keepPace();
   if (inShell()) {
     await paintPlace();
-    addEventListener("hashchange", paintPlace);
+    addEventListener("popstate", paintPlace);
+    document.addEventListener("kept", paintPlace);
   }
   await draw();
   let fresh = true; // what the first sync fetches, the server has just painted
@@ -39,4 +40,5 @@ async function start() {
   await carry();
   fresh = false;
   await draw();
+  if (inShell()) await paintPlace();
 }

@@ -1,27 +1,33 @@
-// This page's own speaker, and times as this page writes them. Works once `ready()` has resolved.
+// This page's own voice: its sentences and its times, as its reader has them. Works once `ready()` has resolved.
 
+import { fact } from "./db.js";
+import { calendar, timeAndDay, written } from "./dates.js";
 import { loadWords, speaker } from "./speaker.js";
 
-const DAY = { weekday: "short", day: "numeric", month: "short" };
-const TIME = { hour: "numeric", minute: "2-digit" };
+const page = document.documentElement.dataset;
 
 let voice = null;
 
 export async function ready() {
-  voice = speaker(await loadWords(), document.documentElement.dataset.digits);
+  const [words, reader] = await Promise.all([loadWords(), readerHere()]);
+  // A page of the server's own knows its reader's digits; the shell is the same for everybody.
+  const digits = (page.account ? page.digits : reader?.digits ?? page.digits) ?? words.digits;
+  voice = { ...speaker(words, digits), ...calendar(words.locale, digits, reader?.hour_cycle) };
 }
 
+export const ownVoice = () => voice;
 export const say = (key, values) => voice.say(key, values);
 export const knows = (key) => voice.has(key);
 
 // The time of day at `instant` in the wearer's zone, with the day where it is not today's.
-export function timeOf(instant, timeZone, now = Date.now()) {
-  const day = new Intl.DateTimeFormat("en-CA", { timeZone });
-  const at = Date.parse(instant);
-  return written(at, { ...(day.format(at) === day.format(now) ? {} : DAY), ...TIME, timeZone });
-}
+export const timeOf = (instant, zone, now = Date.now()) =>
+  timeAndDay(voice, written(Date.parse(instant), zone), written(now, zone));
 
 // The date of a night, "YYYY-MM-DD".
-export const dayOf = (night) => written(Date.parse(night), { ...DAY, timeZone: "UTC" });
+export const dayOf = (night) => voice.day(night);
 
-const written = (at, how) => new Intl.DateTimeFormat(voice.tag, { numberingSystem: voice.digits, ...how }).format(at);
+// What the last sync said of whoever is at home here: how they want digits, hours and light.
+export async function readerHere() {
+  const [reader, account] = await Promise.all([fact("reader"), fact("account")]).catch(() => []);
+  return reader && reader.id === (page.account ?? account) ? reader : null;
+}
