@@ -1,6 +1,6 @@
-// The service worker: keeps the public shell of one build (BUILD, which the server writes above this) and
-// nothing private, answers pages with it where there is no network, and sends the queue when the system wakes it. The
-// server sends it with its modules as one classic script, since not every browser's workers know modules.
+// The service worker: keeps the public shell of one build (self.COMPANION, which the server writes above this) and
+// nothing private, answers pages with it where there is no network, and sends the queue when the system wakes it.
+// The server sends it with its modules as one classic script, since not every browser's workers know modules.
 //
 // A new build takes over at once: what is tapped and not sent lives in the database, which all builds share. The
 // cache of the build before stays until the next one, since pages of it may still be open.
@@ -8,14 +8,14 @@
 import { sync, unsent } from "./sync.js";
 
 const PREFIX = "companion ";
-const MINE = PREFIX + BUILD.version;
+const MINE = PREFIX + self.COMPANION.build;
 const SHELL = "/app";
 const SLOW = 3_000; // ms for a page, before the shell stands in for it
 const FAMILY = /^\/(?:$|app$|tonight|diary|care|wrong|w\/)/;
 const KEPT = /^\/(?:static|words)\//;
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(MINE).then((cache) => cache.addAll(BUILD.files)).then(() => self.skipWaiting()));
+  event.waitUntil(caches.open(MINE).then((cache) => cache.addAll(self.COMPANION.files)).then(() => self.skipWaiting()));
 });
 
 self.addEventListener("activate", (event) => {
