@@ -3,11 +3,11 @@
 
 import { putAway } from "./db.js";
 import { sync, unsent } from "./sync.js";
-import { element, rowLine } from "./unsent.js";
+import { element, rowWords } from "./unsent.js";
 import { say } from "./saying.js";
 
 const PATIENCE = 5_000;
-const ANSWERS = { keep: "signing_out.keep", drop: "signing_out.delete", stay: "say.back" };
+const ANSWERS = ["keep", "drop", "stay"];
 
 export function wireLeaving(names) {
   document.addEventListener("submit", async (event) => {
@@ -29,16 +29,16 @@ export function wireLeaving(names) {
 
 function ask(rows, names) {
   const dialog = element("dialog", {});
-  const heading = element("h2", { id: "leaving", textContent: say("signing_out.unsent", { num: rows.length }) });
+  const heading = element("h2", { id: "leaving", textContent: say("leaving.heading") });
   dialog.setAttribute("aria-labelledby", heading.id);
   const list = element("ul", {});
-  list.append(...rows.map((row) => rowLine(row, names)));
-  const choices = Object.entries(ANSWERS).map(([value, key]) =>
-    element("button", { type: "submit", value, textContent: say(key) }));
+  list.append(...rows.map((row) => element("li", { textContent: rowWords(row, names) })));
+  const choices = ANSWERS.map((value) =>
+    element("button", { type: "submit", value, textContent: say(`leaving.${value}`) }));
   choices[0].className = "act";
   const form = element("form", { method: "dialog", className: "stack" });
   form.append(...choices);
-  dialog.append(heading, list, element("p", { textContent: say("signing_out.deleted_note") }), form);
+  dialog.append(heading, list, element("p", { textContent: say("leaving.how") }), form);
   document.body.append(dialog);
   return new Promise((resolve) => {
     dialog.addEventListener("close", () => {

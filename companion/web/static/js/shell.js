@@ -23,7 +23,7 @@ export async function paintPlace() {
   const hash = location.hash.slice(1);
   const account = await fact("account");
   const [found, name] = hash === "wrong" ? [[], "wrong"] : nameOf(location.pathname);
-  if (hash === "not-sent") return paintNotice(main, "say.back", () => history.back());
+  if (hash === "not-sent") return paintNotice(main, "notice.not_sent");
   if (name && (account || ALWAYS.has(name))) {
     try {
       const painter = await import(`./${name}.js`);
@@ -33,7 +33,7 @@ export async function paintPlace() {
     }
   }
   if (location.pathname === START && !hash) return location.replace(account ? "/tonight" : "/");
-  return paintNotice(main, "state.try_now", () => location.reload());
+  return paintNotice(main, "notice.needs_network");
 }
 
 function nameOf(path) {
@@ -44,10 +44,13 @@ function nameOf(path) {
   return [[], null];
 }
 
-function paintNotice(main, key, act) {
-  const button = element("button", { type: "button", textContent: say(key) });
-  button.addEventListener("click", act);
-  const title = say("offline.title");
-  main.replaceChildren(element("h1", { textContent: title }), element("p", { textContent: say("offline.page") }), button);
-  document.title = title;
+function paintNotice(main, key) {
+  const again = element("button", { type: "button", textContent: say("notice.again") });
+  again.addEventListener("click", () => (location.hash ? history.back() : location.reload()));
+  main.replaceChildren(
+    element("h1", { textContent: say(key) }),
+    element("p", { textContent: say(`${key}.how`) }),
+    again,
+  );
+  document.title = say(key);
 }

@@ -54,6 +54,7 @@ export async function keep(wearer, raw) {
 // What follows every change of the queue by a person: show, then send.
 export async function afterKeeping() {
   sent = false;
+  document.dispatchEvent(new Event("kept"));
   await draw();
   navigator.storage?.persist?.();
   askForWaking();
@@ -100,10 +101,10 @@ const namesIn = ({ wearers }) => Object.fromEntries(Object.values(wearers).map((
 
 function statusOf(state) {
   if (waiting(state).length) {
-    const reason = { signed_out: "state.signed_out", consent_due: "state.consent_due" }[lastOutcome()];
-    return `${say("state.here")} ${say(reason ?? "state.here_why")}`;
+    const waitsFor = { signed_out: "phone.sign_in_to_send", consent_due: "phone.agree_to_send" };
+    return say(waitsFor[lastOutcome()] ?? "phone.saved_here");
   }
-  return sent ? say("state.sent") : "";
+  return sent ? say("phone.sent") : "";
 }
 
 function postPlainly(form, button) {

@@ -13,7 +13,7 @@ let list = null;
 // Put the empty strip on the page: ears hear of changes to what was there before.
 export function makeStrip() {
   strip = element("section", { className: "strip", hidden: true });
-  strip.setAttribute("aria-label", say("state.here"));
+  strip.setAttribute("aria-label", say("phone.strip"));
   status = element("p", { role: "status" });
   list = element("ul", {});
   strip.append(list, status);
@@ -24,34 +24,33 @@ export function makeStrip() {
 // the tap that can still be undone with `onUndo`; `onDrop(id)` puts a refused one away.
 export function paintStrip({ rows, names, said, undoes, onUndo, onDrop }) {
   list.replaceChildren(...rows.slice(-SHOWN).map((row) => line(row, names, onDrop)));
-  if (rows.length > SHOWN) list.prepend(element("li", { textContent: say("state.waiting", { num: rows.length }) }));
+  const more = rows.length - SHOWN;
+  if (more > 0) list.prepend(element("li", { textContent: say("phone.more", { num: more }) }));
   if (status.textContent !== said) status.textContent = said;
   strip.querySelector("button.undo")?.remove();
   if (undoes) {
-    const undo = element("button", { type: "button", className: "undo", textContent: say("state.undo") });
+    const undo = element("button", { type: "button", className: "undo", textContent: say("phone.undo") });
     undo.addEventListener("click", () => onUndo(undoes), { once: true });
     strip.append(undo);
   }
   strip.hidden = !rows.length && !said && !undoes;
 }
 
-// A row as a line: whose, what, when.
-export function rowLine({ wearer, raw: { kind, payload, at, zone } }, names) {
-  const item = element("li", {});
-  if (names[wearer]) item.append(element("b", { textContent: names[wearer], translate: false }), " ");
-  const key = [`tap.${kind}.${payload.eyes}`, `${kind}.${payload.eyes}`, `kind.${kind}`].find(knows);
-  const what = key ? say(key, { night: payload.night && dayOf(payload.night) }) : kind;
-  item.append(element("span", { textContent: what }), " ", element("small", { textContent: timeOf(at, zone) }));
-  return item;
+// A row in a line: whose, what, when.
+export function rowWords({ wearer, raw: { kind, payload, at, zone } }, names) {
+  const key = [`kind.${kind}.${payload.eyes}`, `${kind}.${payload.eyes}`, `kind.${kind}`].find(knows) ?? "kind.other";
+  const what = say(key, { night: payload.night && dayOf(payload.night) });
+  const name = names[wearer];
+  return say(name ? "phone.row_of" : "phone.row", { name, what, time: timeOf(at, zone) });
 }
 
 function line(row, names, onDrop) {
-  const item = rowLine(row, names);
+  const item = element("li", { textContent: rowWords(row, names) });
   item.dataset.state = row.state;
   if (row.state !== "rejected") return item;
-  const why = row.why?.said ?? say(row.why?.code === "gone" ? "state.gone" : "state.refused");
+  const why = row.why?.said ?? say(row.why?.code === "gone" ? "phone.gone" : "phone.not_taken");
   item.append(element("p", { textContent: why }));
-  const drop = element("button", { type: "button", className: "plain", textContent: say("state.put_away") });
+  const drop = element("button", { type: "button", className: "plain", textContent: say("phone.put_away") });
   drop.addEventListener("click", () => onDrop(row.id), { once: true });
   item.append(drop);
   return item;
