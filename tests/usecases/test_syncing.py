@@ -1,4 +1,4 @@
-"""One round trip of a phone: what goes in and comes back, who is told nothing, the key that a sign-in leaves."""
+"""One round trip of a phone: what goes in, what comes back, who is told nothing."""
 
 from __future__ import annotations
 
@@ -10,23 +10,19 @@ from uuid import uuid4
 
 import pytest
 from fakes import Clock
-from people import PASSWORD, Cast
-from sqlalchemy import func, select
-from telling import RED_PAIN, entry, report, sign_in, tell, worn_nights
+from people import Cast
+from syncers import ENGLISH, asked, count, go, lenses_in, signed_in
+from telling import RED_PAIN, report, tell, worn_nights
 
-from companion.common.errors import InvalidInput
 from companion.phrasebook.languages import LANGUAGES
 from companion.phrasebook.phrases import Phrases
 from companion.store.engine import Store
-from companion.store.models import Alert, DeviceKey, EntryRow, Wearer
-from companion.usecases import account, consents, device_keys, passes, recovery, signing, syncing
+from companion.store.models import Alert, EntryRow, Wearer
+from companion.usecases import consents, passes, signing, syncing
 from companion.usecases.actor import Actor
 from companion.usecases.forecasting import refresh_forecast
 from companion.usecases.guardianships import end_guardianship
-from companion.usecases.sync_request import MOST_ENTRIES, Part, SyncRequest, read_request
-
-ENGLISH = Phrases()
-PHONE = "5f0c6f0e-8b0d-4c0e-9a53-4e1f5a3f2b10"
+from companion.usecases.sync_request import Part
 
 
 @pytest.fixture
@@ -39,52 +35,11 @@ def gus(store: Store, cast: Cast, clock: Clock) -> Actor:
     return signed_in(store, clock, "gus")
 
 
-def signed_in(store: Store, clock: Clock, name: str, *, consent: bool = True) -> Actor:
-    token = sign_in(store, name, PASSWORD, clock())
-    with store.reading() as session:
-        actor = signing.actor_for_token(session, token, clock())
-    assert actor is not None
-    if consent:
-        with store.writing() as session:
-            consents.give(session, actor, consents.TEXT_VERSION, "en", clock())
-    return actor
-
-
-def asked(clock: Clock, *, device: str = PHONE, key_held: str | None = None, **wearers: Any) -> SyncRequest:
-    return SyncRequest(device, clock(), None, key_held, wearers.get("wearers", {}))
-
-
-def go(
-    store: Store, actor: Actor, clock: Clock, wearer_id: str = "", *entries: Any, cursor: int = 0
-) -> dict[str, Any]:
-    """Sync once; return the reply. It must be JSON."""
-    parts = {wearer_id: Part(cursor, entries)} if wearer_id else {}
-    reply = syncing.sync(store, actor, asked(clock, wearers=parts), ENGLISH, clock())
-    return json.loads(json.dumps(reply, allow_nan=False))  # type: ignore[no-any-return]
-
-
-def by_key(store: Store, key: str, clock: Clock, wearer_id: str, *entries: Any) -> dict[str, Any]:
-    with store.reading() as session:
-        sender = device_keys.bearer(session, key)
-    assert sender is not None
-    parts = {wearer_id: Part(0, entries)}
-    return syncing.add_only(store, sender, asked(clock, wearers=parts), ENGLISH, clock())
-
-
-def count(store: Store, what: Any) -> int:
-    with store.reading() as session:
-        return session.scalar(select(func.count()).select_from(what)) or 0
-
-
-def lenses_in(clock: Clock, eyes: str = "both") -> dict[str, Any]:
-    return entry("lenses_in", clock(), {"eyes": eyes})
-
-
 # -- in and out --
 def test_an_empty_request_is_answered_with_everything(store: Store, cast: Cast, clock: Clock, gwen: Actor) -> None:
     tell(store, gwen, cast.wearers["Nola"], clock(), *worn_nights(clock(), 3))
     reply = go(store, gwen, clock)
-    assert reply["account"] == {"id": gwen.person_id, "name": "Gwen", "language": "en"}
+    assert reply["account"].items() >= {"id": gwen.person_id, "name": "Gwen", "language": "en"}.items()
     (nola,) = reply["wearers"]
     assert (nola["id"], nola["name"], reply["gone"]) == (cast.wearers["Nola"], "Nola", [])
     assert [one["seq"] for one in nola["entries"]] == [1, 2, 3, 4, 5, 6]
@@ -282,178 +237,6 @@ def test_without_agreement_only_reports_get_through_and_nothing_is_shown(
         consents.give(session, gwen, consents.TEXT_VERSION, "en", clock())
     (shown,) = go(store, gwen, clock, nola, said, tap)["wearers"]
     assert sorted(shown["accepted"]) == sorted((said["id"], tap["id"]))
-
-
-# -- the key that a sign-in leaves --
-def key_of(store: Store, actor: Actor, clock: Clock, device: str = PHONE, held: str | None = None) -> str | None:
-    reply = syncing.sync(store, actor, asked(clock, device=device, key_held=held), ENGLISH, clock())
-    key: str | None = reply.get("device_key")
-    return key
-
-
-def test_the_first_sync_of_a_sign_in_leaves_a_key_once(
-    store: Store, cast: Cast, clock: Clock, gwen: Actor
-) -> None:
-    key = key_of(store, gwen, clock)
-    assert key is not None
-    assert key_of(store, gwen, clock) is None
-    assert key_of(store, gwen, clock, held=key.partition(".")[0]) is None
-    with store.reading() as session:
-        stored = session.scalars(select(DeviceKey)).one()
-    assert key.partition(".")[2] not in stored.secret_hash, "kept as a hash alone"
-
-
-def test_a_key_whose_reply_was_lost_is_given_anew_and_replaces_the_lost_one(
-    store: Store, cast: Cast, clock: Clock, gwen: Actor
-) -> None:
-    lost = key_of(store, gwen, clock)
-    key = key_of(store, gwen, clock, held=str(uuid4()))
-    assert key and lost and key != lost
-    with store.reading() as session:
-        assert device_keys.bearer(session, lost) is None
-        assert device_keys.bearer(session, key) is not None
-
-
-def test_H11_a_key_adds_reports_unverified_and_shows_nothing(
-    store: Store, cast: Cast, clock: Clock, gwen: Actor
-) -> None:
-    nola, key = cast.wearers["Nola"], key_of(store, gwen, clock)
-    assert key
-    with store.writing() as session:
-        signing.sign_out(session, gwen, clock())
-    said, tap = report(clock(), right=RED_PAIN), lenses_in(clock)
-    for _ in range(2):
-        reply = by_key(store, key, clock, nola, said, tap)
-        assert reply.keys() == {"version", "now", "skew_s", "wearers", "gone"}
-        (shown,) = reply["wearers"]
-        assert shown.keys() == {"id", "accepted", "rejected"}
-        assert shown["accepted"] == [said["id"]]
-        assert [(one["id"], one["code"]) for one in shown["rejected"]] == [(tap["id"], "sign_in_first")]
-        assert "Sign in" in shown["rejected"][0]["said"]
-    with store.reading() as session:
-        assert session.scalars(select(EntryRow.verified)).all() == [False]
-    assert count(store, Alert) == 1
-
-
-@pytest.mark.parametrize("about", ["Timo", "Lea", None])
-def test_a_key_learns_nothing_of_others_wearers(
-    store: Store, cast: Cast, clock: Clock, gwen: Actor, about: str | None
-) -> None:
-    key, wearer_id = key_of(store, gwen, clock), cast.wearers[about] if about else str(uuid4())
-    assert key
-    reply = by_key(store, key, clock, wearer_id, report(clock(), right=RED_PAIN), lenses_in(clock))
-    (shown,) = reply["wearers"]
-    assert (shown["accepted"], reply["gone"]) == ([], [])
-    assert {one["code"] for one in shown["rejected"]} == {"sign_in_first"}
-    assert count(store, EntryRow) == 0
-
-
-def test_a_key_is_nothing_without_its_secret(store: Store, cast: Cast, clock: Clock, gwen: Actor) -> None:
-    key = key_of(store, gwen, clock)
-    assert key
-    with store.reading() as session:
-        for wrong in ("", ".", key.partition(".")[0], key + "x", f"{uuid4()}.{key.partition('.')[2]}", "é.é"):
-            assert device_keys.bearer(session, wrong) is None
-
-
-@pytest.mark.parametrize("how", ["ended", "others", "password", "recovery", "removal"])
-def test_what_ends_a_key(store: Store, cast: Cast, clock: Clock, gwen: Actor, gus: Actor, how: str) -> None:
-    """A lost phone, a new password, a recovery or a removal takes the key along; signing out there does not."""
-    nola, asta = cast.wearers["Nola"], signed_in(store, clock, "asta", consent=False)
-    key, elsewhere = key_of(store, gus, clock), signed_in(store, clock, "gus")
-    assert key
-    with store.writing() as session:
-        match how:
-            case "ended":
-                account.end_sign_in(session, elsewhere, gus.sign_in_id, clock())
-            case "others":
-                account.end_other_sign_ins(session, elsewhere, clock())
-            case "password":
-                form = {
-                    "old": PASSWORD,
-                    "password": "other plain long words",
-                    "password_again": "other plain long words",
-                }
-                new = account.read_new_password(session, elsewhere, form)
-                account.change_password(session, elsewhere, new, clock())
-            case "recovery":
-                token = recovery.start_at_the_desk(session, asta, gus.person_id, clock())
-                recovery.use(session, token, "hash", clock())
-            case "removal":
-                end_guardianship(session, asta, nola, gus.person_id, clock())
-    with store.reading() as session:
-        assert device_keys.bearer(session, key) is None
-    if how == "removal":
-        assert key_of(store, gus, clock) is None, "there is nobody left to report about"
-
-
-def test_a_key_of_a_sign_in_that_is_over_is_listed_and_can_be_ended(
-    store: Store, cast: Cast, clock: Clock, gwen: Actor
-) -> None:
-    key = key_of(store, gwen, clock)
-    assert key
-    with store.writing() as session:
-        signing.sign_out(session, gwen, clock())
-    here = signed_in(store, clock, "gwen")
-    with store.reading() as session:
-        rows = account.sign_ins(session, here, clock())
-    assert [(row["id"], row["here"], row["reports_only"]) for row in rows] == [
-        (here.sign_in_id, True, False), (gwen.sign_in_id, False, True),
-    ]  # fmt: skip
-    with store.writing() as session:
-        account.end_sign_in(session, here, gwen.sign_in_id, clock())
-    with store.reading() as session:
-        assert device_keys.bearer(session, key) is None
-        assert len(account.sign_ins(session, here, clock())) == 1
-
-
-# -- the shape of a request --
-def request_with(**changes: Any) -> bytes:
-    usual = {"version": 1, "device": PHONE, "sent_at": "2026-11-02T20:30:00Z", "wearers": {}}
-    return json.dumps({key: one for key, one in {**usual, **changes}.items() if one is not None}).encode()
-
-
-WHOSE = "7f0c6f0e-8b0d-4c0e-9a53-4e1f5a3f2b10"
-
-
-@pytest.mark.parametrize(
-    ("body", "field"),
-    [
-        (b"", "body"),
-        (b"{", "body"),
-        (b"\xff\xfe", "body"),
-        (b"[" * 100_000, "body"),
-        (b'{"version": NaN}', "body"),
-        (b"[]", ""),
-        (request_with(version=2), "version"),
-        (request_with(version=True), "version"),
-        (request_with(device="phone"), "device"),
-        (request_with(device=None), "device"),
-        (request_with(sent_at="2026-11-02T20:30"), "sent_at"),
-        (request_with(account="gwen"), "account"),
-        (request_with(wearers=None), "wearers"),
-        (request_with(wearers=[]), "wearers"),
-        (request_with(wearers={"nola": {}}), "wearers"),
-        (request_with(wearers={WHOSE: []}), f"wearers.{WHOSE}"),
-        (request_with(wearers={WHOSE: {"cursor": -1}}), f"wearers.{WHOSE}.cursor"),
-        (request_with(wearers={WHOSE: {"cursor": 2**31}}), f"wearers.{WHOSE}.cursor"),
-        (request_with(wearers={WHOSE: {"cursor": "1"}}), f"wearers.{WHOSE}.cursor"),
-        (request_with(wearers={WHOSE: {"entries": {}}}), f"wearers.{WHOSE}.entries"),
-        (request_with(wearers={WHOSE: {"entries": [0] * (MOST_ENTRIES + 1)}}), f"wearers.{WHOSE}.entries"),
-        (request_with(wearers={f"00000000-0000-4000-8000-{n:012}": {} for n in range(51)}), "wearers"),
-    ],
-)
-def test_what_is_out_of_shape_is_named(body: bytes, field: str) -> None:
-    with pytest.raises(InvalidInput) as caught:
-        read_request(body)
-    assert caught.value.problems[0].field == field
-
-
-def test_a_newer_phone_may_say_more(store: Store, cast: Cast) -> None:
-    body = request_with(
-        zone="Europe/London", moon="full", wearers={WHOSE: {"cursor": 3, "entries": [1], "tide": 2}}
-    )
-    assert read_request(body).wearers == {WHOSE: Part(3, [1])}
 
 
 def test_what_came_before_trouble_stands(

@@ -10,8 +10,8 @@ import pytest
 from fakes import Clock
 from flask import Flask
 from people import Cast
-from phones import FROM_SCRIPT, Phone, post, sync_body
 from sqlalchemy import func, select
+from sync_phones import FROM_SCRIPT, Phone, post, sync_body
 from telling import RED_PAIN, entry, report
 from visitors import enter
 

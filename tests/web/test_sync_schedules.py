@@ -16,8 +16,8 @@ from fakes import Clock
 from flask import Flask
 from flask.testing import FlaskClient
 from people import Cast
-from phones import Phone, post
 from sqlalchemy import delete, select
+from sync_phones import Phone, post
 from telling import entry, report
 
 from companion.store.engine import Store
