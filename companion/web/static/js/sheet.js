@@ -17,19 +17,20 @@ export function firstSheet(rules, eyes, known = {}) {
   return names && sheet(rules, 0, names, given(rules, said));
 }
 
-// What a form on one of the server's pages holds, as the page that it was on; null if it names no eye.
-export function sheetOf(rules, fields) {
-  const said = Object.fromEntries(fields);
-  const names = namesOf(said.eyes);
-  const number = Math.min(Math.max(Number.parseInt(said.page, 10) || 0, 0), rules.pages.length - 1);
-  return names && sheet(rules, number, names, given(rules, fields));
+// The page `step` pages on from the one on which these fields stand, with all that they answer. A form of the server's
+// pages names its page and eyes itself; one painted here stands on the page `before`. Null if no eye is named.
+export function sheetAt(rules, fields, before = null, step = 0) {
+  const named = Object.fromEntries(fields);
+  const eyes = before?.eyes ?? namesOf(named.eyes);
+  const number = (before?.number ?? (Number.parseInt(named.page, 10) || 0)) + step;
+  const last = rules.pages.length - 1;
+  return eyes && sheet(rules, Math.min(Math.max(number, 0), last), eyes, joined(rules, before, fields));
 }
 
 // What comes after `before` was answered with `fields`, [["part.question", answer], ..]: the next page, the same
 // with problems, or done.
 export function nextSheet(rules, before, fields) {
-  const said = given(rules, fields);
-  const all = Object.fromEntries(PARTS.map((part) => [part, { ...before.given[part], ...said[part] }]));
+  const all = joined(rules, before, fields);
   const now = sheet(rules, before.number, before.eyes, all);
   const problems = blank(rules, now);
   if (problems.length) return { ...now, problems };
@@ -66,6 +67,11 @@ function sheet(rules, number, eyes, said) {
     return [part, [...ids, ...Object.keys(kept[part]).filter((id) => !ids.includes(id))]];
   }));
   return { number, page: rules.pages[number], eyes, given: kept, shown, done: false, problems: [] };
+}
+
+function joined(rules, before, fields) {
+  const said = given(rules, fields);
+  return Object.fromEntries(PARTS.map((part) => [part, { ...before?.given[part], ...said[part] }]));
 }
 
 function namesOf(word) {

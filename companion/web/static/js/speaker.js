@@ -5,11 +5,16 @@ const FIRST_STRONG = "\u2068";
 const POP = "\u2069";
 const loading = new Map();
 
-// The words that the page names; from the worker's cache when there is no network.
+// The words that the page names.
 export function loadWords(url = document.documentElement.dataset.words) {
+  return loadFile(url);
+}
+
+// A file of this build that holds JSON, once; from the worker's cache when there is no network.
+export function loadFile(url) {
   if (!loading.has(url)) {
     const coming = fetch(url).then((response) => {
-      if (!response.ok) throw new Error(`no words: ${response.status}`);
+      if (!response.ok) throw new Error(`${url}: ${response.status}`);
       return response.json();
     });
     coming.catch(() => loading.delete(url));
@@ -36,8 +41,8 @@ export function speaker({ tag, dir = "ltr", digits: usual = "latn", words }, dig
 
   // Each value's direction is kept to itself: a Latin name in an Arabic sentence moves nothing around it.
   function shown(value) {
-    if (typeof value === "number") return number(value);
-    return dir === "rtl" ? FIRST_STRONG + value + POP : String(value);
+    const text = typeof value === "number" ? number(value) : String(value);
+    return dir === "rtl" ? FIRST_STRONG + text + POP : text;
   }
 
   function say(key, values = {}) {

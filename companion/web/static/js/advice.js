@@ -1,0 +1,215 @@
+// The pages of "Something is wrong" as the phone paints them: the same sentences in the same order, and the same
+// marks, as templates/wrong has them. Values in, elements out; what a press does is handed in.
+
+import { h, svg } from "./markup.js";
+import { knownOf, partsOf } from "./sheet.js";
+import { EYES, UNSURE } from "./triage.js";
+
+const ALARM_FROM = 4; // from this level on the first sentence stands in the alarm's block
+// What comes even before the first line: rinsing, or calling an ambulance. The first that is advised.
+const FIRST_DEEDS = ["follow_call_taker", "ambulance_first", "rinse_now"];
+const CHILD_UNTIL = 16;
+const OUTLINES = {
+  5: ["path", { d: "M13 3H27L37 13V27L27 37H13L3 27V13Z" }],
+  4: ["path", { d: "M20 1 39 20 20 39 1 20Z" }],
+  3: ["circle", { cx: 20, cy: 20, r: 17 }],
+  2: ["rect", { x: 4, y: 4, width: 32, height: 32, rx: 5 }],
+  1: ["path", { d: "M6 35H34" }],
+};
+
+// about = {voice, place: {country, number}, countries, wearers, onPlace(country)}
+// What to do in an emergency, before any question; then whom it is about, and which eye.
+export function firstPage(about, onEyes) {
+  const { voice, place, wearers } = about;
+  return [
+    voice.held && [note(voice), wearers.map((one) => callPractice(voice, one.tonight.practice, true))],
+    h("section", { class: "alarm" },
+      h("h1", {}, voice.vital("emergency.heading")),
+      h("ul", {}, ["splash", "cut", "sudden", "very_unwell"].map((key) =>
+        h("li", {}, voice.vital(`emergency.${key}`)))),
+      h("p", {}, voice.vital("go.go")),
+      callEmergency(voice, place)),
+    where(about),
+    wearers.length
+      ? wearers.map((one) => h("section", { class: "card" },
+        who(one), askEye(voice, (eyes) => onEyes(eyes, one), one.name), callPractice(voice, practiceOf(one))))
+      : h("section", { class: "card" },
+        askEye(voice, (eyes) => onEyes(eyes, null)), h("p", {}, voice.say("wrong.no_one_told"))),
+    h("p", { class: "quiet small" }, voice.vital("emergency_call.limits")),
+    !voice.held && note(voice),
+  ];
+}
+
+function askEye(voice, onEyes, name) {
+  return [
+    h("h2", {}, voice.vital("eye_asked.which")),
+    h("p", { class: "quiet small" }, voice.vital("eye_asked.own")),
+    h("div", { class: "row" }, ["right", "left", "both"].map((eyes) =>
+      h("button", { type: "button", class: "act", "data-eyes": eyes, onclick: () => onEyes(eyes) },
+        h("span", {}, voice.vital(`eye_asked.${eyes}`)),
+        name && h("span", { class: "for-ears", translate: "no" }, ` ${name}`)))),
+  ];
+}
+
+// One page of questions. `on` = {next(fields), back(fields), both(known), first()}.
+export function questionPage(about, rules, sheet, wearer, on) {
+  const { voice, place } = about;
+  const { page, number, problems } = sheet;
+  const fields = () => [...new FormData(form)];
+  const form = h("form", {},
+    page.questions.map((id) => question(voice, rules, sheet, id)),
+    h("button", { class: "act great" },
+      voice.say(number + 1 < rules.pages.length ? "say.next" : "say.show_what")),
+    number > 0 && h("button", { type: "button", onclick: () => on.back(fields()) }, voice.say("say.back")));
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    on.next(fields());
+  });
+  return [
+    voice.held && [note(voice), wearer && callPractice(voice, practiceOf(wearer), true), callEmergency(voice, place)],
+    wearer && who(wearer, voice.say(`eyes.${sheet.eyes.length === 2 ? "both" : sheet.eyes[0]}`)),
+    !wearer && h("p", { class: "aside" }, voice.say("wrong.not_told")),
+    h("h1", {}, voice.vital(`page.${page.id}`)),
+    h("p", { class: "quiet" }, voice.say("say.which_page", { number: number + 1, count: rules.pages.length })),
+    number === 0 && [
+      h("p", {}, h("b", {}, voice.vital("intro.lens_out"))),
+      h("p", {}, voice.vital("intro.right_now"), " ", voice.vital("intro.unsure")),
+      !(wearer?.age >= CHILD_UNTIL) && h("p", {}, voice.vital("intro.child")),
+    ],
+    problems.length > 0 && h("div", { class: "problems", role: "alert" },
+      h("h2", {}, voice.say("say.one_more_tap")), h("p", {}, voice.say("say.each_question"))),
+    form,
+    sheet.eyes.length === 1 && h("p", {}, h("button", { type: "button", onclick: () => on.both(knownOf(sheet)) },
+      voice.say("wrong.both"))),
+    h("p", {}, h("button", { type: "button", onclick: on.first }, voice.say("say.emergency_advice"))),
+    !voice.held && note(voice),
+  ];
+}
+
+function question(voice, rules, sheet, id) {
+  const parts = partsOf(rules, sheet, id);
+  const hint = voice.own.has(`hint.${id}`) && h("p", { class: "hint" }, voice.vital(`hint.${id}`));
+  const legend = voice.vital(`question.${id}`);
+  if (parts.length === 1) return choices(voice, rules, sheet, parts[0], id, legend, hint);
+  return h("fieldset", {}, h("legend", {}, legend), hint, h("div", { class: "eyes" }, parts.map((part) =>
+    choices(voice, rules, sheet, part, id, voice.vital(`eye_asked.${part}`)))));
+}
+
+function choices(voice, rules, sheet, part, id, legend, hint = null) {
+  const name = `${part}.${id}`;
+  const wrong = sheet.problems.includes(name);
+  return h("fieldset", wrong && { class: "wrong-here", "aria-describedby": `${name}-problem` },
+    h("legend", {}, legend),
+    hint,
+    wrong && h("p", { class: "problem", id: `${name}-problem` }, voice.say("wrong.choose")),
+    [...rules.byId[id].options, UNSURE].map((option) => h("label", { class: "choice" },
+      h("input", { type: "radio", name, value: option, checked: sheet.given[part][id] === option }), " ",
+      h("span", {}, voice.vital(option === UNSURE ? "option_unsure" : `option.${id}.${option}`)))));
+}
+
+// What the answers call for. `told` = {state: "stranger|saved|unsaved|sent|refused", said, report}: what has become
+// of them, which changes while the page is open.
+export function resultPage(about, rules, verdict, wearer, told, onAgain) {
+  const { voice, place } = about;
+  const { level } = verdict;
+  const practice = practiceOf(wearer);
+  const deed = FIRST_DEEDS.find((key) => verdict.advice.some((one) => one.key === key));
+  const alarm = level >= ALARM_FROM;
+  const emergencyFirst = level > ALARM_FROM;
+  const line = told.state === "sent" ? voice.say("wrong.has_it")
+    : voice.vital(deed ? "duty.not_told" : `not_told.${level}`);
+  const values = Object.fromEntries(rules.advice.map((step) => [step.key, step.values]));
+  return [
+    wearer && who(wearer),
+    voice.held && [note(voice), emergencyFirst && callEmergency(voice, place), callPractice(voice, practice, true)],
+    h("section", { class: alarm ? "alarm" : "card" },
+      levelMark(voice, level),
+      deed ? [h("h1", {}, voice.vital(`first_deed.${deed}`)), h("p", { class: "lead" }, h("b", {}, line))]
+        : h("h1", {}, line),
+      alarm && h("p", {}, voice.vital(`go.${deed ? "then_go" : emergencyFirst ? "go" : "within_hours"}`)),
+      emergencyFirst && !voice.held && callEmergency(voice, place),
+      !voice.held && callPractice(voice, practice, !emergencyFirst)),
+    h("section", {},
+      h("h2", { class: "for-ears" }, voice.say("say.what_to_do")),
+      h("ul", { class: "lens-steps" }, EYES.map((eye) =>
+        h("li", {}, h("b", {}, voice.vital(`lens.${verdict.lens[eye]}.${eye}`))))),
+      h("ol", { class: "steps" }, verdict.advice.map((one) => h("li", {}, voice.advice(one, values[one.key]))))),
+    verdict.deciding.length > 0 && h("section", { class: "card" },
+      h("h2", {}, voice.say("say.why")),
+      h("ul", {}, verdict.deciding.map((rule) => h("li", {}, voice.vital(`why.${rule}`))))),
+    !voice.held && note(voice),
+    whoIsTold(voice, told),
+    h("p", {}, h("button", { type: "button", onclick: onAgain }, voice.say("wrong.again"))),
+    where(about),
+  ];
+}
+
+function whoIsTold(voice, { state, said, report }) {
+  if (state === "stranger") return h("p", { class: "quiet small" }, voice.say("wrong.nothing_kept"));
+  const words = state === "sent" ? voice.say("phone.sent") : voice.say(`wrong.${state}`);
+  return h("section", { class: "card", id: "told", role: "status" },
+    h("h2", {}, voice.say("wrong.told")),
+    h("ul", { class: "told" },
+      h("li", { class: state === "sent" ? "done" : "open" }, h("span", {}, words)),
+      said && h("li", { class: "open" }, h("span", {}, said))),
+    state === "sent" && report && h("a", { class: "button act", href: report }, voice.say("wrong.follow")));
+}
+
+function levelMark(voice, level) {
+  const [tag, geometry] = OUTLINES[level];
+  return h("span", { class: `level level-${level}` },
+    svg("svg", { viewBox: "0 0 40 40", "aria-hidden": "true", focusable: "false" },
+      svg(tag, { class: "shape", ...geometry }),
+      svg("text", { class: "number", x: 20, y: 26 }, voice.number(level))),
+    h("span", {}, h("span", { class: "for-ears" }, `${voice.say("say.level", { level })} `),
+      voice.vital(`urgency.${level}`)));
+}
+
+function note(voice) {
+  const said = voice.note();
+  return said && h("p", { class: voice.held ? "aside" : "aside small", "data-safety-text": voice.speech }, said);
+}
+
+// A number is shown only where it is verified; elsewhere the words are right everywhere.
+function callEmergency(voice, { number }) {
+  return number
+    ? h("a", { class: "button act great", href: `tel:${number}` }, voice.say("say.call_number", { number }))
+    : h("p", { class: "lead" }, h("b", {}, voice.vital("emergency_call.local")));
+}
+
+function callPractice(voice, practice, great = false) {
+  return practice && [
+    h("a", { class: `button${great ? " act great" : ""}`, href: `tel:${practice.phone}` },
+      voice.say("say.call", { practice: practice.name })),
+    h("p", { class: "small quiet figures" }, h("bdi", { dir: "ltr", "data-as-typed": true }, practice.phone)),
+  ];
+}
+
+export function practiceOf(wearer) {
+  return wearer?.tonight?.practice ?? null;
+}
+
+function who(wearer, line = null) {
+  return h("div", { class: "who" },
+    h("span", { class: "mark", "aria-hidden": "true", translate: "no" }, markOf(wearer)),
+    h("span", {}, h("b", { translate: "no" }, wearer.name), line && h("small", {}, line)));
+}
+
+// The sign that the family picked, if the page has it drawn; else a letter.
+function markOf({ mark, name }) {
+  const drawn = mark?.length > 2 && document.getElementById(`mark-${mark}`);
+  if (!drawn) return mark && mark.length <= 2 ? mark : name.slice(0, 1);
+  return svg("svg", { class: "sign", viewBox: "0 0 24 24", focusable: "false" }, svg("use", { href: `#${drawn.id}` }));
+}
+
+function where({ voice, place, countries, onPlace }) {
+  const named = (country) => h("span", { translate: "no" }, voice.own.country(country));
+  return h("details", { class: "more", id: "place" },
+    h("summary", {}, h("span", {}, place.country
+      ? [voice.say("wrong.change_place"), " ", h("b", {}, named(place.country))]
+      : voice.say("wrong.choose_place"))),
+    h("p", { class: "quiet small" }, voice.say("wrong.place")),
+    h("div", { class: "row" }, countries.map((country) => h("button", {
+      type: "button", "aria-current": country === place.country && "true", onclick: () => onPlace(country),
+    }, named(country)))));
+}
