@@ -36,6 +36,8 @@ KINDS = {
 }
 PACKED_ALREADY = frozenset({".png"})
 IMPORT = re.compile(r'^import .+ from "\./(.+)";\n', re.MULTILINE)
+REMARK = re.compile(rb"^\s*//.*\n|^\n", re.MULTILINE)
+"""A line of a module that is there for whoever reads the source: a phone has no need of it."""
 EXPORT = re.compile(r"^export ", re.MULTILINE)
 
 
@@ -56,6 +58,7 @@ def build_of(words: Mapping[str, bytes]) -> Build:
         for one in sorted(TREE.rglob("*"))
         if one.is_file() and not one.name.startswith(".")
     }
+    files |= {path: REMARK.sub(b"", text) for path, text in files.items() if path.endswith(".js")}
     files |= {path: one.read_bytes() for path, one in FROM_ROOMS.items()}
     whole = hashlib.sha256()
     for path, content in (*files.items(), *sorted(words.items())):
