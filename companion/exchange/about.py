@@ -10,7 +10,9 @@ from typing import Any
 from companion.common.eyes import Eye
 from companion.common.moments import at_wall_clock
 from companion.exchange.eye_course import EyeCourse
+from companion.exchange.eye_readings import in_doubt_since
 from companion.exchange.wearer_course import WearerCourse, said
+from companion.fade.fit import FellBack
 from companion.fade.hindsight import sight_checks
 from companion.fade.next_check import swing, worth_asking
 from companion.fade.observation import SightReading
@@ -79,10 +81,13 @@ def _too_much_plus(course: EyeCourse) -> float | None:
 # -- the next check --------------------------------------------------------------------------------------------
 def _ask(wearer: WearerCourse) -> dict[str, Any] | None:
     """The check, this evening or tomorrow morning, that would move tonight's or tomorrow's answer most."""
+    courses = wearer.eyes.values()
+    if any(course.fit.fell_back is FellBack.CONTRADICTORY for course in courses):
+        return None  # the practice is asked first
     target = wearer.record.target
     found: dict[str, float] = {}
     when: dict[str, datetime] = {}
-    for course in wearer.eyes.values():
+    for course in courses:
         for name, at, worn, target_at in _questions(wearer, course):
             moments = sorted({at, target_at})
             mean, spread = course.residuals(moments, worn)
@@ -97,7 +102,8 @@ def _ask(wearer: WearerCourse) -> dict[str, Any] | None:
             )
             found[name] = max(moved, found.get(name, 0.0))
             when[name] = at
-    best = worth_asking(found)
+    doubtful = any(in_doubt_since(course.fit.foretold, course.origin) is not None for course in courses)
+    best = "this_evening" if doubtful else worth_asking(found)
     if best is None:
         return None
     return {"check": best, "at": said(when[best], wearer.record), "swing": round(found[best], 3)}

@@ -11,12 +11,12 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from companion.common.moments import hours_between
-from companion.exchange.record import EyeRecord, WearerRecord
+from companion.exchange.eye_readings import readings, unaided
+from companion.exchange.record import AcuityCheck, EyeRecord, WearerRecord
 from companion.fade import course
 from companion.fade.course import Stretch
 from companion.fade.filter import Followed, State, follow, started
 from companion.fade.fit import Case, Fit
-from companion.fade.observation import Reading, RefractionReading, SightReading
 from companion.fade.parameters import Array
 from companion.fade.population import Draws, Treatment
 from companion.fade.stores import Stores, nothing_yet
@@ -36,8 +36,8 @@ RUN_UP_DAYS = 45
 _HABIT_STREAM = 1
 _PRIOR_NIGHTS = 4.0
 _PRIOR_MOST = 0.85
-"""The habit is a mean over the known nights and so many more at the habit stated before, which is never taken for
-more certain than this: silence leaves room for a night off. Design."""
+"""The habit is a mean over the known nights and so many more at the habit stated before, and never taken for more
+certain than this: who wears a lens logs it more often than who does not. Design."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,8 @@ class EyeNights:
     diary: Diary
     origin: datetime
     as_of: datetime
+    checks: tuple[AcuityCheck, ...]
+    """Made without a lens in, up to now."""
     unknown: tuple[WearSpan, ...]
     """Nights of which nobody knows, at the usual hours."""
     case: Case
@@ -128,7 +130,8 @@ def eye_nights(
         complete=record.complete,
     )
     since = as_of - timedelta(days=READINGS_DAYS)
-    looks = [one for one in eye.acuity if since <= one.at <= as_of]
+    checks = unaided(eye.acuity, known, as_of)
+    looks = [one for one in checks if since <= one.at]
     visits = [one for one in eye.refraction if since <= one.at <= as_of]
     recent = min([as_of, *(one.at for one in looks), *(one.at for one in visits)])
     settled = begun = record.history is not None
@@ -142,11 +145,11 @@ def eye_nights(
     unknown = [one for one in _unknown_nights(record, diary, as_of, night, usual, known) if one.start >= origin]
     habit = _habit(record, diary, night)
     stretches = [_stretch(origin, span) for span in known if span.end is None or span.end > origin]
-    stretches += [_stretch(origin, span, habit, span.night.toordinal()) for span in unknown]
-    readings: list[Reading] = [
-        SightReading(hours_between(origin, one.at), one.logmar, one.sd, one.distance_m) for one in looks
-    ]
-    readings += [RefractionReading(hours_between(origin, one.at), one.sphere_d) for one in visits]
+    stretches += [_stretch(origin, span, habit, _key(origin, span)) for span in unknown]
+    if settled and first is not None:
+        before = _settled_nights(record, usual, origin, first)
+        share = min(record.history.nights_per_week / 7, 1.0) if record.history else 1.0
+        stretches += [_stretch(origin, span, share, _key(origin, span)) for span in before]
     age_years = as_of.astimezone(record.zone).year - record.birth_year
 
     def start(draws: Draws) -> State:
@@ -161,12 +164,13 @@ def eye_nights(
         diary=diary,
         origin=origin,
         as_of=as_of,
+        checks=tuple(checks),
         unknown=tuple(unknown),
         case=Case(
             Treatment(eye.baseline_d, eye.aim_d, age_years, eye.best_acuity_logmar),
             start,
             tuple(sorted(stretches, key=lambda one: one.start_h)),
-            tuple(sorted(readings, key=lambda one: one.at_h)),
+            readings(looks, visits, origin),
             hours_between(origin, as_of),
         ),
     )
@@ -189,12 +193,27 @@ def _stretch(origin: datetime, span: WearSpan, chance: float = 1.0, key: int = 0
     return Stretch(start_h, start_h + span.hours(), chance, key)
 
 
+def _key(origin: datetime, span: WearSpan) -> int:
+    """Number a night of which nobody knows, by its distance from the start: dice know no calendar."""
+    return round(hours_between(origin, span.start) / 24) + 1
+
+
+def _settled_nights(record: WearerRecord, usual: UsualHours, origin: datetime, first: WearSpan) -> list[WearSpan]:
+    """Return the nights between the first reading and the first row of a wearer settled before it."""
+    spans = []
+    night = first.night - timedelta(days=1)
+    while (start := usual.insertion_on(night, record.zone)) >= origin:
+        spans.append(WearSpan(start, min(usual.removal_on(night, record.zone), first.start), night))
+        night -= timedelta(days=1)
+    return [span for span in spans if span.end is not None and span.end > span.start]
+
+
 def _habit(record: WearerRecord, diary: Diary, night: date) -> float:
     """Return the chance that a night of which nobody knows was worn."""
     before = record.plan.share_worn if record.history is None else record.history.nights_per_week / 7
     before = min(before, _PRIOR_MOST)
     worn, off = len(diary.worn), len(diary.off - diary.worn)
-    return (worn + _PRIOR_NIGHTS * before) / (worn + off + _PRIOR_NIGHTS)
+    return min((worn + _PRIOR_NIGHTS * before) / (worn + off + _PRIOR_NIGHTS), _PRIOR_MOST)
 
 
 def _unknown_nights(

@@ -16,12 +16,14 @@ from companion.common.errors import InvalidInput, Problem
 from companion.common.eyes import Eye
 from companion.common.moments import at_wall_clock, hours_between, utc
 from companion.exchange.eye_course import EyeCourse
+from companion.exchange.eye_readings import counted, in_doubt_since
 from companion.exchange.record import WearerRecord
 from companion.exchange.wearer_course import WearerCourse, follow_wearer, said, settled_as_of
 from companion.fade.band import Band, band, chance_to_meet
 from companion.fade.fit import FellBack
 from companion.fade.parameters import Array
 from companion.fade.sight import acuity
+from companion.fade.surprise import worse_than_explained
 from companion.regimen.nights import WearSpan, nights_off, worn_hours, worn_nights
 from companion.tonight.answer import (
     GOOD_CHANCE,
@@ -177,12 +179,21 @@ def _tonight(
     skipped = {eye: _skip(record, course, as_of, target_at, hours) for eye, course in eyes.items()}
     choose = max if record.target.better_eye else min
     meets_target = choose(one.meets_target for one in skipped.values())
+    known = {
+        eye: replace(
+            _facts(record, eye, course, as_of, night, practice_stop, visit_overdue, skipped[eye].meets_target),
+            day_that_matters=day_that_matters,
+        )
+        for eye, course in eyes.items()
+    }
+    # No eye is left without its lens for the sight of another that is held, or whose data contradict each other.
+    sound = [one.meets_target for one in known.values() if not (one.is_held or one.contradictory_data)]
+    rests_on = choose(sound, default=0.0) if record.target.better_eye else meets_target
     answers: dict[str, EyeAnswer] = {}
     told: dict[str, Any] = {}
-    for eye, course in eyes.items():
+    for eye, facts in known.items():
         one = skipped[eye]
-        facts = _facts(record, eye, course, as_of, night, practice_stop, visit_overdue, one.meets_target)
-        answers[eye.value] = answer_eye(replace(facts, day_that_matters=day_that_matters), meets_target)
+        answers[eye.value] = answer_eye(facts, rests_on)
         holds_until = _last_good(one.at_hours(one.start))
         told[eye.value] = _answer_json(record, answers[eye.value], one.meets_target, holds_until)
     each = [one.at_hours(begin) for one in skipped.values()]
@@ -221,13 +232,14 @@ def _facts(
     insertion = max(course.usual.insertion_on(night, record.zone), utc(as_of))
     removals = [span.end for span in course.known if span.night in course.diary.worn]
     off = nights_off(course.diary, removals[-1] if removals else None, night, insertion)
-    checks = [one.at for one in course.record.acuity if one.at <= as_of]
+    checks = counted(course.checks, record.target)
+    doubt = in_doubt_since(course.fit.foretold, course.origin)
     since = as_of - timedelta(hours=RECENT_HOURS)
     return EyeFacts(
         hold_level=max(holds, default=None),
         practice_stop=practice_stop,
         nights_off=off.known,
-        contradictory_data=course.fit.fell_back is FellBack.CONTRADICTORY,
+        contradictory_data=_contradicts(course),
         visit_overdue=visit_overdue,
         plan_rests=not record.plan.is_wear_night(night, course.diary.first),
         may_skip=record.clearance.may_skip,
@@ -236,10 +248,16 @@ def _facts(
         longest_gap_nights=record.clearance.longest_gap_nights,
         worn_nights=len(worn_nights(worn_hours(course.known, as_of))),
         checks=len(checks),
-        recent_checks=sum(at >= since for at in checks),
+        recent_checks=sum(at >= since and (doubt is None or at > doubt) for at in checks),
         unknown_nights=len(course.diary.unknown_before(night, UNKNOWN_WINDOW_NIGHTS)),
         meets_target=meets_target,
     )
+
+
+def _contradicts(course: EyeCourse) -> bool:
+    """Say whether the readings contradict each other, or the last ones are worse than the nights explain."""
+    worse = worse_than_explained(course.fit.foretold, course.fit.state.at_h)
+    return course.fit.fell_back is FellBack.CONTRADICTORY or worse is not None
 
 
 def _whole_hours(start: datetime, end: datetime, zone: ZoneInfo) -> list[datetime]:
@@ -269,8 +287,9 @@ def _warnings(eyes: Mapping[Eye, EyeCourse], as_of: datetime, night: date) -> li
         silent = len(course.diary.unknown_before(night, UNKNOWN_WINDOW_NIGHTS))
         if silent:
             found.append(Reason("unknown_nights", {"eye": eye.value, "nights": silent}))
-        if course.under_way is not None and course.under_way.hours(as_of) > LONG_IN_HOURS:
-            hours = int(course.under_way.hours(as_of))
+        open_spans = [span for span in course.record.wear if span.end is None and span.start <= as_of]
+        hours = int(max((span.hours(as_of) for span in open_spans), default=0.0))
+        if hours >= LONG_IN_HOURS:
             found.append(Reason("lens_long_in", {"eye": eye.value, "hours": hours}))
     return found
 

@@ -21,6 +21,8 @@ FREEDOM = 4.0
 CHILD_BEFORE_AGE = 16
 ADULT_SPREAD, CHILD_SPREAD = 0.07, 0.12
 """Spread [logMAR] of a home check at best focus (Ophthalmol Ther 2021, doi 10.1007/s40123-021-00360-3, V; INF)."""
+LEAST_SPREAD = 0.03
+"""No reading at home is believed more than the best charts in the best hands (Eye 1997;11:411: 0.04). Design."""
 NOISE_PER_D, NOISE_UP_TO_D = 1.3, 1.0
 """The noise grows by so much a dioptre: 1.65 at 0.5 D, 2.3 at 1 D; nothing is published beyond."""
 REFRACTION_SPREAD_D = 0.25
@@ -43,6 +45,8 @@ class SightReading:
     logmar: float
     spread: float | None = None
     distance_m: float | None = None
+    at_ceiling: bool = False
+    """The test shows nothing finer: sight is at least so good."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +96,8 @@ def expected(draws: Draws, reading: Reading, residual_d: Array, spread_d: Array)
     blur = np.minimum(blur_d(residual_d, age, away), NOISE_UP_TO_D)
     growth = 1.0 + NOISE_PER_D * blur
     # A stated spread may or may not have the blur in it: half-way, on the scale of ratios.
-    spread = usual_spread(age) * growth if reading.spread is None else reading.spread * np.sqrt(growth)
+    stated = reading.spread and max(reading.spread, LEAST_SPREAD)
+    spread = usual_spread(age) * growth if stated is None else stated * np.sqrt(growth)
     noise = _AS_WIDE * spread
     return Expected(value, np.sqrt(variance + noise * noise), (better - worse) * (_NODE / 6.0))
 
@@ -101,8 +106,14 @@ def measured(reading: Reading) -> float:
     return reading.sphere_d if isinstance(reading, RefractionReading) else reading.logmar
 
 
+def at_ceiling(reading: Reading) -> bool:
+    return isinstance(reading, SightReading) and reading.at_ceiling
+
+
 def log_density(reading: Reading, what: Expected) -> Array:
-    """Return the log of the reading's Student-t density."""
+    """Return the log of the reading's Student-t density; at the ceiling, of the chance of so good a reading."""
+    if at_ceiling(reading):
+        return np.log(np.maximum(chance_below(measured(reading), what), 1e-300))
     off = (measured(reading) - what.value) / what.spread
     density: Array = _LOG_CONSTANT - np.log(what.spread) - 0.5 * (FREEDOM + 1) * np.log1p(off * off / FREEDOM)
     return density
@@ -111,7 +122,8 @@ def log_density(reading: Reading, what: Expected) -> Array:
 def trust(reading: Reading, what: Expected) -> Array:
     """Return how much of a normal reading's word this one gets, 0 to 1: far-off ones are hardly heard."""
     off = (measured(reading) - what.value) / what.spread
-    return np.minimum(1.0, (FREEDOM + 1) / (FREEDOM + off * off))
+    heard: Array = np.minimum(1.0, (FREEDOM + 1) / (FREEDOM + off * off))
+    return np.where(off > 0.0, 0.0, heard) if at_ceiling(reading) else heard
 
 
 def chance_below(value: float, what: Expected) -> Array:

@@ -18,8 +18,11 @@ from companion.common.moments import NOON, at_wall_clock, hours_between, night_o
 WORN_HOURS = 3.0
 """From so many hours on, a night counts as worn."""
 USUAL_NIGHTS = 14
+LONGEST_WEAR_HOURS = 36.0
+"""No record holds longer wear: after that the removal was not logged."""
 LAST_CALL = timedelta(hours=8)
 """So long before its end (at 04:00 for a night that ends at noon) a night can no longer be tonight."""
+STEPPED_OVER = 3
 _HALF_DAY = timedelta(hours=12)
 _NORMAL_DAY_OFF = timedelta(hours=15)
 
@@ -108,9 +111,13 @@ def _wall(moment: datetime, zone: ZoneInfo) -> datetime:
 def under_way(spans: Sequence[WearSpan], as_of: datetime) -> WearSpan | None:
     """Return the span whose lens is in at ``as_of``, if there is one."""
     for span in spans:
-        if span.start <= as_of and (span.end is None or span.end > as_of):
+        if span.start <= as_of and (span.end is None or span.end > as_of) and not _is_forgotten(span, as_of):
             return span
     return None
+
+
+def _is_forgotten(span: WearSpan, as_of: datetime) -> bool:
+    return span.end is None and hours_between(span.start, as_of) > LONGEST_WEAR_HOURS
 
 
 def known_spans(
@@ -118,13 +125,16 @@ def known_spans(
 ) -> tuple[WearSpan, ...]:
     """Return what is known at ``as_of``: later spans dropped, a span under way ended at the usual removal time.
 
-    A lens that is in past its usual time ends at ``as_of``.
+    A lens that is in past its usual time ends at ``as_of``; one whose removal nobody logged for longer than a
+    record may hold came out as usual.
     """
     known: list[WearSpan] = []
     for span in spans:
         if span.start > as_of:
             continue
-        if span.end is None or span.end > as_of:
+        if _is_forgotten(span, as_of):
+            span = replace(span, end=max(usual.removal_on(span.night, zone), span.start))
+        elif span.end is None or span.end > as_of:
             end = max(usual.removal_on(span.night, zone), utc(as_of))
             span = replace(span, end=end)
         known.append(span)
@@ -179,12 +189,19 @@ class Diary:
         return tuple(day for day in days if self.is_unknown(day))
 
     def off_before(self, night: date) -> int:
-        """Return how many nights in a row, up to the one before ``night``, are known as not worn."""
-        count = 0
+        """Return how many nights, up to the one before ``night``, are known as not worn since the last that was.
+
+        Up to three silent nights in a row are stepped over, not counted: silence does not end a long break.
+        """
+        count = silent = 0
         day = night - timedelta(days=1)
         floor = self.first if self.first is not None else min(self.off, default=night)
-        while day >= floor and day not in self.worn and not self.is_unknown(day):
-            count, day = count + 1, day - timedelta(days=1)
+        while day >= floor and day not in self.worn and silent <= STEPPED_OVER:
+            if self.is_unknown(day):
+                silent += 1
+            else:
+                count, silent = count + 1, 0
+            day -= timedelta(days=1)
         return count
 
 

@@ -65,6 +65,10 @@ class EyeFacts:
     meets_target: float
     day_that_matters: bool = False
 
+    @property
+    def is_held(self) -> bool:
+        return self.hold_level is not None or self.practice_stop
+
 
 @dataclass(frozen=True)
 class EyeAnswer:

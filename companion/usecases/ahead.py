@@ -49,13 +49,15 @@ def days_of_note(days: Sequence[DayThatMatters], now: datetime) -> dict[str, Day
 def ahead(followed: WearerCourse, days: Mapping[str, DayOfNote], tonight: Mapping[str, Any]) -> dict[str, Any]:
     """Return each day's document by id, and that of a night off."""
     reasons = {reason["key"] for eye in tonight["eyes"].values() for reason in eye["reasons"]}
+    # Only where nothing but the forecast decides: an earlier row of the table hides what the later ones would say.
+    may_free = reasons <= {"target_holds", "below_target"}
     return {
         "days": {
             id_: day_document(
                 followed,
                 day,
                 [other for other_id, other in days.items() if other_id != id_],
-                may_free="too_little_data" not in reasons,
+                may_free=may_free,
             )
             for id_, day in days.items()
         },

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -98,7 +98,8 @@ def refresh_forecast(store: Store, wearer_id: str, now: datetime) -> None:
         holds = open_holds(session, wearer, now)
         known = _known(session, story, holds, now)
         try:
-            made, followed = _made(known)
+            # Looked for anew: what is kept depends on the record alone, not on which fits came before.
+            made, followed = _made(replace(known, places={}))
         except Exception:
             log.exception("the forecast of wearer %s broke; the last one is kept", wearer_id)
             made, broke = _kept(_state(session, wearer), known), True
@@ -205,7 +206,7 @@ def _kept(state: WearerState | None, known: _Known) -> Foreseen:
     tonight["reasons"] = _without_a_forecast(tonight["reasons"])
     for one in tonight["eyes"].values():
         one["reasons"] = _without_a_forecast(one["reasons"])
-    forecast = {**last, "tonight": tonight, "warnings": warnings}
+    forecast = {**last, "tonight": tonight, "warnings": warnings, "ahead": {}}
     return Foreseen(forecast, state.about if state else None, state.curve if state else None)
 
 

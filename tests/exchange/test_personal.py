@@ -163,3 +163,100 @@ def test_a_fit_stays_honest_with_a_third_and_a_half_of_the_nights_unknown(share:
 
 
 _UTC = datetime.fromisoformat("2026-01-01T00:00+00:00").tzinfo
+
+
+# -- nights that must not be released --------------------------------------------------------------------------
+LOW = {"right": {"baseline_d": -1.25, "aim_d": 0.5}}
+
+
+def one_eye(checks: list[Any], **changed: Any) -> dict[str, Any]:
+    """Return a record of an adult's one low eye, which would be released on good checks."""
+    values = {
+        "eyes": LOW,
+        "birth_year": 2000,
+        "acuity": checks,
+        "wear": nights(35, eye="right"),
+        "clearance": CLEARED,
+    }
+    return record(**{**values, **changed})
+
+
+def series(values: list[float], last: str = "2026-11-04T20:30", apart: timedelta = timedelta(days=1)) -> list[Any]:
+    """Return the checks of the right eye, the last at ``last``."""
+    end = datetime.fromisoformat(f"{last}+08:00")
+    count = len(values)
+    return [
+        {"eye": "right", "at": (end - apart * (count - 1 - place)).isoformat(), "logmar": value}
+        for place, value in enumerate(values)
+    ]
+
+
+def answer(raw: dict[str, Any], as_of: datetime = AS_OF) -> tuple[str, list[str]]:
+    got = told(raw, as_of)["tonight"]
+    return got["answer"], [one["key"] for one in got["reasons"]]
+
+
+GOOD = [0.0, 0.02, -0.02, 0.01] * 5
+
+
+def test_good_checks_of_a_low_eye_release_the_night() -> None:
+    assert answer(one_eye(series(GOOD))) == ("may_skip", ["target_holds"])
+
+
+CALM = series(GOOD[:12], "2026-11-04T18:11", timedelta(minutes=1))
+H1_CASES = [
+    ("three blurred evenings", series([*GOOD, 0.9, 0.9, 0.9]), "ask_clinic", "contradictory_data"),
+    ("one very blurred evening, not repeated", series([*GOOD, 1.2]), "wear", "too_little_data"),
+    ("a bad week, then a calm one", series([*GOOD, *[0.9] * 6, *GOOD[:9]]), "ask_clinic", "contradictory_data"),
+    ("a bad week, then twelve checks in a row", series([*GOOD, *[0.9] * 5], "2026-11-03T20:30") + CALM,
+     "ask_clinic", "contradictory_data"),
+    ("one check, told six times", series([0.0] * 6, apart=timedelta(minutes=1)), "wear", "too_little_data"),
+    ("checks that say nothing", [{**one, "sd": 1.0} for one in series(GOOD)], "wear", "too_little_data"),
+    ("a far target, checked from an arm's length", [{**one, "distance_m": 0.4} for one in series(GOOD)],
+     "wear", "too_little_data"),
+    ("checks with the lens in", series(GOOD, "2026-11-04T03:00"), "wear", "too_little_data"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("why", "checks", "expected", "reason"), H1_CASES, ids=[one[0] for one in H1_CASES])
+def test_H1_such_checks_release_nothing(why: str, checks: list[Any], expected: str, reason: str) -> None:
+    assert answer(one_eye(checks)) == (expected, [reason]), why
+
+
+def test_H1_a_refraction_worse_than_the_checks_asks_the_clinic() -> None:
+    visit = [{"eye": "right", "at": "2026-11-05T10:00+08:00", "sphere_d": -2.5}]
+    assert answer(one_eye(series(GOOD), refraction=visit)) == ("ask_clinic", ["contradictory_data"])
+
+
+def test_H1_a_lens_that_nobody_took_out_in_the_record_is_not_worn_for_days() -> None:
+    wear = [*nights(20, eye="right"), {"eye": "right", "in": "2026-10-21T21:30+08:00"}]
+    assert answer(one_eye(series(GOOD, "2026-10-21T20:30"), wear=wear)) == ("ask_clinic", ["long_break"])
+
+
+def test_H1_one_silent_night_does_not_end_a_long_break() -> None:
+    off = [{"eye": "right", "night": f"2026-10-{day}"} for day in range(25, 32)]
+    off += [{"eye": "right", "night": f"2026-11-0{day}"} for day in (1, 2, 3)]
+    raw = one_eye(series(GOOD), wear=nights(24, eye="right"), no_wear=off, complete=False)
+    assert answer(raw)[0] == "ask_clinic"
+
+
+def test_H1_no_eye_goes_without_for_the_sight_of_one_that_is_held_or_in_doubt() -> None:
+    eyes = {**LOW, "left": {"baseline_d": -4.0, "aim_d": 0.5}}
+    poor = [{**one, "eye": "left", "logmar": 0.6} for one in series(GOOD)]
+    target = {"acuity_logmar": 0.2, "until_local": "18:00", "eyes": "better"}
+    raw = one_eye(series(GOOD) + poor, eyes=eyes, target=target, wear=nights(35))
+    assert told(raw)["tonight"]["eyes"]["left"]["answer"] == "may_skip"
+    held = [{"at": "2026-11-05T07:00+08:00", "eye": "right", "level": 4, "open": True}]
+    assert told({**raw, "symptoms": held})["tonight"]["eyes"]["left"]["answer"] == "wear"
+
+
+def test_a_settled_wearer_stays_settled_though_a_reading_precedes_the_first_row() -> None:
+    history = {"since": "2025-03-01", "nights_per_week": 7}
+    early = [{"eye": "right", "at": "2026-10-10T10:00+08:00", "sphere_d": 0.25}]
+    changed = {"wear": nights(6, "2026-10-30", "right"), "history": history}
+    at = [datetime.fromisoformat("2026-11-05T20:00+08:00")]
+    without, with_it = (
+        forecast(parse_record(one_eye([], **changed, refraction=one)), AS_OF, at)["eyes"]["right"][0]
+        for one in ([], early)
+    )
+    assert with_it["refraction_d"]["p50"] == pytest.approx(without["refraction_d"]["p50"], abs=0.3)

@@ -1,5 +1,7 @@
 """Sight that the nights do not explain, and which check would teach most."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import norm
@@ -59,10 +61,26 @@ def test_too_much_plus_is_a_chance_about_refraction_not_sight() -> None:
 
 def test_contradiction_needs_several_far_readings_among_enough() -> None:
     far, near = check(1, 1.0, 0.999), check(1, 0.1, 0.5)
-    assert contradict([near] * 8 + [far] * 4)
-    assert not contradict([near] * 9 + [far] * 3)
-    assert not contradict([far] * 5), "too few to say"
-    assert not contradict([far] * 12 + [near] * 12), "only the last ones count"
+
+    def said(*chances: Foretold, every_h: float = 24.0, now_h: float = 800.0) -> bool:
+        start = now_h - every_h * len(chances)
+        times = [start + every_h * place for place in range(len(chances))]
+        pairs = zip(chances, times, strict=True)
+        return contradict([replace(one, reading=replace(one.reading, at_h=at)) for one, at in pairs], now_h)
+
+    assert said(*[near] * 8, *[far] * 4)
+    assert not said(*[near] * 9, *[far] * 3)
+    assert not said(*[far] * 5), "too few to say"
+    assert said(*[far] * 6, *[near] * 12), "a calm fortnight clears nothing"
+    assert not said(*[far] * 6, *[near] * 33), "a month does"
+    assert not said(*[far] * 12, every_h=0.1), "one check, taken twelve times"
+
+
+def test_a_refraction_far_to_minus_refutes_by_itself() -> None:
+    visit = Foretold(RefractionReading(700.0, -2.5), 0.0, 0.001)
+    assert contradict([visit], 710.0)
+    assert not contradict([replace(visit, chance=0.01)], 710.0)
+    assert not contradict([visit], 710.0 + 24 * 31)
 
 
 # -- the next check ----------------------------------------------------------------------------------------------
