@@ -145,8 +145,9 @@ LATIN_TEXTS = """() => {
     const left = [], walk = document.createTreeWalker(document.documentElement, NodeFilter.SHOW_TEXT);
     while (walk.nextNode()) {
         const text = walk.currentNode.data.trim(), e = walk.currentNode.parentElement;
-        if (text && !e.closest("script, style, [data-as-typed], [translate=no], [lang=en]:not(:root)"))
-            left.push(text);
+        // Where scripts run, what stands for those who have none is one raw text.
+        const apart = "script, style, [data-as-typed], [translate=no], [lang=en]:not(:root)";
+        if (text && !e.matches("noscript") && !e.closest(apart)) left.push(text);
     }
     for (const e of document.querySelectorAll("[aria-label], [title], [alt], [placeholder]"))
         for (const name of ["aria-label", "title", "alt", "placeholder"])

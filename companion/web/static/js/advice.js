@@ -138,14 +138,14 @@ export function resultPage(about, rules, verdict, wearer, told, onAgain) {
       h("h2", {}, voice.say("say.why")),
       h("ul", {}, verdict.deciding.map((rule) => h("li", {}, voice.vital(`why.${rule}`))))),
     !voice.held && note(voice),
-    whoIsTold(voice, told),
-    h("p", {}, h("button", { type: "button", onclick: onAgain }, voice.say("wrong.again"))),
-    where(about),
+    told.state === "stranger"
+      ? [where(about), h("p", { class: "quiet small" }, voice.say("wrong.nothing_kept"))]
+      : [whoIsTold(voice, told), h("p", {}, h("button", { type: "button", onclick: onAgain }, voice.say("wrong.again"))),
+        where(about)],
   ];
 }
 
 function whoIsTold(voice, { state, said, report }) {
-  if (state === "stranger") return h("p", { class: "quiet small" }, voice.say("wrong.nothing_kept"));
   const words = state === "sent" ? voice.say("phone.sent") : voice.say(`wrong.${state}`);
   return h("section", { class: "card", id: "told", role: "status" },
     h("h2", {}, voice.say("wrong.told")),

@@ -15,6 +15,7 @@ const RULES = new URL("../triage/rules.json", import.meta.url).href;
 const NUMBERS = new URL("../escalation/emergency_numbers.json", import.meta.url).href;
 const HERE = /^\/(?:w\/[^/]+\/)?wrong/;
 const MAY = "report_symptoms";
+const PATIENCE = 1_000; // ms for the phone to keep a report before its result is shown all the same
 
 // What is on the screen: {about, rules, wearer, sheet, verdict, entry, told}; null before the first paint.
 let now = null;
@@ -26,7 +27,7 @@ export async function paint(main, { account, wearer = null }) {
   root = standIn(main);
   const about = await gather(account);
   const rules = readRules(await loadFile(RULES));
-  now = { account, about, rules, id: null };
+  now = { account, about, rules };
   const asked = new URLSearchParams(location.search);
   const whose = about.wearers.find((one) => one.id === wearer) ?? null;
   const sheet = HERE.test(location.pathname) && firstSheet(rules, asked.get("eyes"), Object.fromEntries(asked));
@@ -36,11 +37,13 @@ export async function paint(main, { account, wearer = null }) {
 }
 
 // Go on here with what a server's page of questions holds, where its form cannot be sent: [[name, value], ..].
-export async function goOn(main, account, wearerId, fields) {
-  now = null;
-  await paint(main, { account });
-  const sheet = sheetAt(now.rules, fields);
-  if (sheet) answer(sheet, now.about.wearers.find((one) => one.id === wearerId) ?? null, fields);
+export async function goOn(main, { account = null, wearer = null }, fields, go) {
+  root = main;
+  const about = await gather(account);
+  now = { account, about, rules: readRules(await loadFile(RULES)) };
+  const whose = about.wearers.find((one) => one.id === wearer) ?? null;
+  const sheet = sheetAt(now.rules, fields, null, go === "back" ? -1 : 0);
+  return go === "back" ? show({ sheet, wearer: whose }) : answer(sheet, whose, fields);
 }
 
 // The emergency advice that is on the page without script makes room for the same, painted here.
@@ -125,12 +128,11 @@ async function answer(before, wearer, fields) {
   if (!wearer) return show({ verdict, told: { state: "stranger" } });
   const entry = entryOf(sheet, verdict, wearer);
   const saved = keep(wearer.id, entry).then(() => true, () => false);
-  show({ verdict, wearer, entry, told: { state: (await saved) ? "saved" : "unsaved" } });
-  if (await saved) {
-    await afterKeeping().catch(() => {});
-    await hear();
-  }
-  return undefined;
+  const soon = await Promise.race([saved, new Promise((resolve) => setTimeout(resolve, PATIENCE, false))]);
+  show({ verdict, wearer, entry, told: { state: soon ? "saved" : "unsaved" } });
+  if (!(await saved)) return undefined;
+  await afterKeeping().catch(() => {});
+  return hear();
 }
 
 // The report as the server's form makes it, and what this phone has told the family.
@@ -154,9 +156,10 @@ function entryOf(sheet, verdict, wearer) {
 // What has become of the report on the screen, if there is one.
 async function hear() {
   const { entry, told, wearer } = now;
-  if (!entry || told.state === "unsaved") return;
-  const row = await reading(({ entries }) => entries.get(entry.id)).catch(() => ({ state: "here" }));
-  const state = !row || row.state === "sent" ? "sent" : row.state === "rejected" ? "refused" : "saved";
+  if (!entry) return;
+  const row = await reading(({ entries }) => entries.get(entry.id)).catch(() => null);
+  if (row === null) return;
+  const state = row === undefined || row.state === "sent" ? "sent" : row.state === "rejected" ? "refused" : "saved";
   if (state === told.state || now.entry !== entry) return;
   const report = `/w/${wearer.id}/reports/${entry.id}`;
   show({ ...now, told: { state, said: row?.why?.said, report: navigator.onLine ? report : null } }, { stay: true });
