@@ -97,7 +97,7 @@ def test_what_is_new_is_followed_once_for_everything_and_not_stored(
         assert set(session.scalars(select(FitRow.seq))) == {state.forecast_seq}
 
 
-def test_a_fit_starts_where_the_last_one_found_the_eye(
+def test_a_page_starts_where_the_last_fit_found_the_eye_and_what_is_kept_is_found_anew(
     store: Store, cast: Cast, clock: Clock, wim: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     given: list[Any] = []
@@ -106,13 +106,17 @@ def test_a_fit_starts_where_the_last_one_found_the_eye(
         forecasting, "follow_wearer", lambda r, n, places: given.append(places) or follow(r, n, places)
     )
     refresh_forecast(store, wim, clock() + timedelta(hours=1))
+    assert given[-1] == {}
+    actor = actor_named(store, cast.people["Wim"])
+    tell(store, actor, wim, clock(), entry("sight", clock(), {"eye": "right", "logmar": 0.1, "distance_m": 6}))
+    shown(store, cast, wim, clock() + timedelta(hours=1))
     with store.writing() as session:
         rows = {Eye(row.eye): row for row in session.scalars(select(FitRow))}
         assert set(given[-1]) == set(rows) == {Eye.RIGHT, Eye.LEFT}
         assert given[-1][Eye.LEFT].covariance.shape == (len(rows[Eye.LEFT].mean),) * 2
         rows[Eye.LEFT].model = "another"
         session.commit()
-    refresh_forecast(store, wim, clock() + timedelta(hours=2))
+    shown(store, cast, wim, clock() + timedelta(hours=1))
     assert set(given[-1]) == {Eye.RIGHT}
 
 
