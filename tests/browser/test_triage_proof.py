@@ -19,20 +19,21 @@ import numpy as np
 import pytest
 import triage_verdicts as sets
 from playwright.sync_api import Page
-from windows import Open
+from windows import Open, Window
 
 from companion.common.eyes import EYES, Eye
 from companion.triage.answers import answers_from_file, answers_from_screen
 from companion.triage.evaluate import Verdict, evaluate
+from companion.triage.rules import RULES_FILE
 from companion.usecases.raising import plain_advice
 
 SEED = 20_261_126
 MILLION, CHUNK = 1_000_000, 50_000
 CASES = json.loads((Path(__file__).parents[1] / "vectors" / "triage_cases.json").read_text("utf-8"))["cases"]
 
-PREPARE = """async ([root, slots, lists]) => {
+PREPARE = """async ([root, slots, lists, changed]) => {
     const triage = await import(`${root}/js/triage.js`);
-    const rules = triage.readRules(await (await fetch(`${root}/triage/rules.json`)).json());
+    const rules = triage.readRules(changed ?? await (await fetch(`${root}/triage/rules.json`)).json());
     const places = slots.map(([part, id]) => [part, id, [...rules.byId[id].options, "unsure"]]);
     const { ids, keys, minutes, moments, instructions } = lists;
 
@@ -41,27 +42,35 @@ PREPARE = """async ([root, slots, lists]) => {
         places.forEach(([part, id, answers], n) => { said[part][id] = answers[bytes[from + n]]; });
         return said;
     };
-    const bits = verdict => {
-        const said = new Set(verdict.advice.flatMap(({ key, eyes }) =>
-            (eyes.length ? eyes : ["person"]).map(about => `${key}.${about}`)));
-        const among = (list, all) => { const set = new Set(list); return all.map(one => set.has(one)); };
-        return [
-            ...triage.EYES.flatMap(eye => among(verdict.fired[eye], ids)),
-            ...among(verdict.rules, ids),
-            ...among(verdict.deciding, [...ids, rules.modifier.id]),
-            ...keys.flatMap(key => ["person", ...triage.EYES].map(about => said.has(`${key}.${about}`))),
-            ...triage.EYES.map(eye => verdict.practice_hold[eye]),
-            ...triage.EYES.map(eye => verdict.wear_hold[eye]),
-            verdict.illness_hold,
-            ...among(verdict.recheck_min, minutes),
-            ...among(verdict.recheck_moments, moments),
-        ];
-    };
-    const write = (verdict, out, at) => {
-        out[at++] = verdict.level;
-        for (const eye of triage.EYES) out[at++] = verdict.eyes[eye];
-        for (const eye of triage.EYES) out[at++] = instructions.indexOf(verdict.lens[eye]);
-        bits(verdict).forEach((bit, n) => { if (bit) out[at + (n >> 3)] |= 128 >> (n & 7); });
+    // Where each fact stands among the bits, in the order of `bytes_of`.
+    const at = new Map();
+    const place = (kind, names) => names.forEach(name => at.set(`${kind} ${name}`, at.size));
+    for (const eye of triage.EYES) place(`fired ${eye}`, ids);
+    place("rule", ids);
+    place("deciding", [...ids, rules.modifier.id]);
+    place("advice", keys.flatMap(key => ["person", ...triage.EYES].map(about => `${key} ${about}`)));
+    place("practice", triage.EYES);
+    place("wear", triage.EYES);
+    place("illness", ["hold"]);
+    place("minutes", minutes);
+    place("moment", moments);
+    const write = (verdict, out, from) => {
+        out[from++] = verdict.level;
+        for (const eye of triage.EYES) out[from++] = verdict.eyes[eye];
+        for (const eye of triage.EYES) out[from++] = instructions.indexOf(verdict.lens[eye]);
+        const set = name => { const n = at.get(name); out[from + (n >> 3)] |= 128 >> (n & 7); };
+        for (const eye of triage.EYES) {
+            for (const id of verdict.fired[eye]) set(`fired ${eye} ${id}`);
+            if (verdict.practice_hold[eye]) set(`practice ${eye}`);
+            if (verdict.wear_hold[eye]) set(`wear ${eye}`);
+        }
+        for (const id of verdict.rules) set(`rule ${id}`);
+        for (const id of verdict.deciding) set(`deciding ${id}`);
+        for (const { key, eyes } of verdict.advice)
+            for (const about of eyes.length ? eyes : ["person"]) set(`advice ${key} ${about}`);
+        if (verdict.illness_hold) set("illness hold");
+        for (const one of verdict.recheck_min) set(`minutes ${one}`);
+        for (const one of verdict.recheck_moments) set(`moment ${one}`);
     };
     const judgeAll = (packed, width, choices) => {
         const bytes = Uint8Array.from(atob(packed), sign => sign.charCodeAt(0));
@@ -83,7 +92,10 @@ PREPARE = """async ([root, slots, lists]) => {
 
 @pytest.fixture
 def phone(window: Open) -> Page:
-    opened = window(script=True)
+    return prepared(window(script=True))
+
+
+def prepared(opened: Window, changed: Any = None) -> Page:
     opened.go("/sign-in")
     found = re.search(r"/static/[0-9a-f]+", opened.page.content())
     assert found
@@ -92,7 +104,7 @@ def phone(window: Open) -> Page:
         "instructions": sets.INSTRUCTIONS,
     }  # fmt: skip
     slots = [[part, question.id] for part, question in sets.SLOTS]
-    opened.page.evaluate(PREPARE, [found[0], slots, lists])
+    opened.page.evaluate(PREPARE, [found[0], slots, lists, changed])
     return opened.page
 
 
@@ -202,3 +214,24 @@ def test_an_answer_that_does_not_exist_is_no_answer(phone: Page) -> None:
     for wrong in ("worst", "", None, "constructor"):
         with pytest.raises(Exception, match="no such answer"):
             phone.evaluate("sent => proof.evaluate(sent)", [said | {"right": said["right"] | {"pain": wrong}}, {}])
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ('{"question": "spot", "at_least": "yes"}', '{"question": "worried", "at_least": "yes"}'),
+        ('{"question": "light", "at_least": "marked"}', '{"question": "light", "at_least": "mild"}'),
+        ('{"instruction": "do_not_pull", ', '{"instruction": "none", '),
+        (
+            '{"key": "tell_if_worse", "about": "person", "levels": [2, 3]}',
+            '{"key": "tell_if_worse", "about": "person"}',
+        ),
+    ],
+)
+def test_the_proof_sees_a_phone_that_judges_otherwise(window: Open, right: str, wrong: str) -> None:
+    """The test of the test: one condition, option, instruction or level changed in what the phone reads."""
+    text = RULES_FILE.read_text("utf-8")
+    assert right in text
+    page = prepared(window(script=True), json.loads(text.replace(right, wrong, 1)))
+    with pytest.raises(pytest.fail.Exception, match="phone  "):
+        agree(page, sets.draw(np.random.default_rng(SEED), CHUNK // 5))
