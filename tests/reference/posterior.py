@@ -148,8 +148,8 @@ runs it and wrote this page and `posterior.json`:
 
 The fit follows deviation and drift by a filter that takes the eye's state for normal and the noise of a check at
 the expected blur. Here are two records sampled with each leg's deviation and drift as unknowns of their own
-(reference), beside the long run of the filter's likelihood (other). In an ordinary diary the two nearly agree. Where
-four of fourteen checks are far off, the model itself would rather believe in more blur, which brings more noise.
+(reference), beside the long run of the filter's likelihood (other). In an ordinary diary the two nearly agree.
+Where four of fourteen checks are far off, the model itself believes in more blur, which brings more noise.
 `nuts.py --difference` prints this.
 
 {tables}
