@@ -104,7 +104,9 @@ def test_at_every_hour_both_painters_say_the_same(
     assert hours == {"evening", "night", "morning", "day"}
 
 
-@pytest.mark.parametrize("customs", [{"digits": "latin"}, {"digits": "native", "hour_cycle": "h23"}, {"hour_cycle": "h12"}])
+@pytest.mark.parametrize(
+    "customs", [{"digits": "latin"}, {"digits": "native", "hour_cycle": "h23"}, {"hour_cycle": "h12"}]
+)
 def test_the_readers_own_digits_and_hours(
     site: Site,
     lived_in: Cast,  # noqa: F811
@@ -165,7 +167,12 @@ def ill(view: View) -> None:
 
 
 def one_eye_held(view: View) -> None:
-    answered(view, "lenses_in", right=("do_not_wear", because("open_hold", level=3)), left=("wear", because("not_cleared")))
+    answered(
+        view,
+        "lenses_in",
+        right=("do_not_wear", because("open_hold", level=3)),
+        left=("wear", because("not_cleared")),
+    )
     view["holds"] = [hold(view, "right", "report")]
     view["alert"] = alert(view) | {"taken_by": "Asta", "taken_at": view["now"], "contact_at": view["now"]}
 

@@ -1,7 +1,8 @@
 // The pages of "Something is wrong" as the phone paints them: the same sentences in the same order, and the same
 // marks, as templates/wrong has them. Values in, elements out; what a press does is handed in.
 
-import { h, svg } from "./markup.js";
+import { h } from "./markup.js";
+import { callPractice, levelMark, who } from "./shapes.js";
 import { knownOf, partsOf } from "./sheet.js";
 import { EYES, UNSURE } from "./triage.js";
 
@@ -9,13 +10,6 @@ const ALARM_FROM = 4; // from this level on the first sentence stands in the ala
 // What comes even before the first line: rinsing, or calling an ambulance. The first that is advised.
 const FIRST_DEEDS = ["follow_call_taker", "ambulance_first", "rinse_now"];
 const CHILD_UNTIL = 16;
-const OUTLINES = {
-  5: ["path", { d: "M13 3H27L37 13V27L27 37H13L3 27V13Z" }],
-  4: ["path", { d: "M20 1 39 20 20 39 1 20Z" }],
-  3: ["circle", { cx: 20, cy: 20, r: 17 }],
-  2: ["rect", { x: 4, y: 4, width: 32, height: 32, rx: 5 }],
-  1: ["path", { d: "M6 35H34" }],
-};
 
 // about = {voice, place: {country, number}, countries, wearers, onPlace(country)}
 // What to do in an emergency, before any question; then whom it is about, and which eye.
@@ -123,7 +117,7 @@ export function resultPage(about, rules, verdict, wearer, told, onAgain) {
     wearer && who(wearer),
     voice.held && [note(voice), emergencyFirst && callEmergency(voice, place), callPractice(voice, practice, true)],
     h("section", { class: alarm ? "alarm" : "card" },
-      levelMark(voice, level),
+      levelMark(voice, level, voice.vital(`urgency.${level}`)),
       deed ? [h("h1", {}, voice.vital(`first_deed.${deed}`)), h("p", { class: "lead" }, h("b", {}, line))]
         : h("h1", {}, line),
       alarm && h("p", {}, voice.vital(`go.${deed ? "then_go" : emergencyFirst ? "go" : "within_hours"}`)),
@@ -155,16 +149,6 @@ function whoIsTold(voice, { state, said, report }) {
     state === "sent" && report && h("a", { class: "button act", href: report }, voice.say("wrong.follow")));
 }
 
-function levelMark(voice, level) {
-  const [tag, geometry] = OUTLINES[level];
-  return h("span", { class: `level level-${level}` },
-    svg("svg", { viewBox: "0 0 40 40", "aria-hidden": "true", focusable: "false" },
-      svg(tag, { class: "shape", ...geometry }),
-      svg("text", { class: "number", x: 20, y: 26 }, voice.number(level))),
-    h("span", {}, h("span", { class: "for-ears" }, `${voice.say("say.level", { level })} `),
-      voice.vital(`urgency.${level}`)));
-}
-
 function note(voice) {
   const said = voice.note();
   return said && h("p", { class: voice.held ? "aside" : "aside small", "data-safety-text": voice.speech }, said);
@@ -177,29 +161,8 @@ function callEmergency(voice, { number }) {
     : h("p", { class: "lead" }, h("b", {}, voice.vital("emergency_call.local")));
 }
 
-function callPractice(voice, practice, great = false) {
-  return practice && [
-    h("a", { class: `button${great ? " act great" : ""}`, href: `tel:${practice.phone}` },
-      voice.say("say.call", { practice: practice.name })),
-    h("p", { class: "small quiet figures" }, h("bdi", { dir: "ltr", "data-as-typed": true }, practice.phone)),
-  ];
-}
-
 export function practiceOf(wearer) {
   return wearer?.tonight?.practice ?? null;
-}
-
-function who(wearer, line = null) {
-  return h("div", { class: "who" },
-    h("span", { class: "mark", "aria-hidden": "true", translate: "no" }, markOf(wearer)),
-    h("span", {}, h("b", { translate: "no" }, wearer.name), line && h("small", {}, line)));
-}
-
-// The sign that the family picked, if the page has it drawn; else a letter.
-function markOf({ mark, name }) {
-  const drawn = mark?.length > 2 && document.getElementById(`mark-${mark}`);
-  if (!drawn) return mark && mark.length <= 2 ? mark : name.slice(0, 1);
-  return svg("svg", { class: "sign", viewBox: "0 0 24 24", focusable: "false" }, svg("use", { href: `#${drawn.id}` }));
 }
 
 function where({ voice, place, countries, onPlace }) {
