@@ -20,9 +20,15 @@ const PATIENCE = 1_000; // ms for the phone to keep a report before its result i
 // What is on the screen: {about, rules, wearer, sheet, verdict, entry, told}; null before the first paint.
 let now = null;
 let root = null;
+let painting = Promise.resolve();
 
 // Paint the place, or bring what is painted up to date: a sync must not take the questions from under a thumb.
-export async function paint(main, { account, wearer = null }) {
+export function paint(main, place) {
+  painting = painting.catch(() => {}).then(() => paintPlace(main, place));
+  return painting;
+}
+
+async function paintPlace(main, { account, wearer = null }) {
   if (now && root?.isConnected && root.childElementCount && now.account === account) return hear();
   root = standIn(main);
   const about = await gather(account);
@@ -31,8 +37,7 @@ export async function paint(main, { account, wearer = null }) {
   const asked = new URLSearchParams(location.search);
   const whose = about.wearers.find((one) => one.id === wearer) ?? null;
   const sheet = HERE.test(location.pathname) && firstSheet(rules, asked.get("eyes"), Object.fromEntries(asked));
-  if (sheet) show({ sheet, wearer: whose });
-  else show({});
+  show(sheet ? { sheet, wearer: whose } : {}, { stay: true }); // the focus moves only after a press
   return undefined;
 }
 
@@ -49,7 +54,7 @@ export async function goOn(main, { account = null, wearer = null }, fields, go) 
 // The emergency advice that is on the page without script makes room for the same, painted here.
 function standIn(main) {
   const still = document.getElementById("wrong");
-  if (!still) return main;
+  if (!still || still === root) return still ?? main;
   still.classList.toggle("asked", location.hash !== "#wrong");
   addEventListener("hashchange", () => still.classList.toggle("asked", HERE.test(location.pathname) && !location.hash));
   document.querySelector(".something-wrong")?.addEventListener("click", () => now && show({}));
