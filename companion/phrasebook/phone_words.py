@@ -107,9 +107,18 @@ LOCK: Mapping[str, Said] = {
     "title": N_("Locked"),
     "ask": N_("Type the code."),
     "wrong": N_("That is another code. Try again."),
+    # note: After five wrong codes.
+    "out": N_("That was another code five times. Sign in again."),
+    "again": N_("Sign in again"),
+    "again_later": N_("Signing in needs a network. Try again when there is one."),
     "open": N_("Open"),
+    # note: Heading of the place where somebody sets the code.
+    "heading": N_("Lock this app"),
+    "when": N_("It locks after five minutes away, or at once when you say so."),
+    "digits": N_("4 to 6 digits"),
+    "not_digits": N_("Type 4 to 6 digits."),
+    "is_set": N_("This phone asks for the code."),
     "set": N_("Set a code for this phone"),
-    "change": N_("Change the code"),
     "off": N_("Use no code"),
     "now": N_("Lock now"),
     "note": N_("A code keeps curious eyes away. It does not protect a stolen phone."),
@@ -119,11 +128,13 @@ LOCK: Mapping[str, Said] = {
 
 KEEPING: Mapping[str, Said] = {
     # note: About what the browser keeps on this phone, and how the app gets onto the home screen.
-    "cleared": N_("The browser has deleted what was kept on this phone. What was sent is back."),
-    "lost": NN_(
-        "%(num)s entry that was not sent is lost. Look at the last nights, and log it again.",
-        "%(num)s entries that were not sent are lost. Look at the last nights, and log them again.",
+    "emptied": N_("The browser has emptied this app's memory on this phone."),
+    "emptied.how": N_(
+        "What was sent is still there. What was only on this phone is gone: look at last night in the diary."
     ),
+    "emptied.look": N_("Look at the diary"),
+    # note: On a button that puts a notice away.
+    "read": N_("I have read this"),
     "persist": N_("Let this phone keep the diary"),
     "persist_why": N_("Otherwise the browser may delete entries that were not sent when space runs low."),
     "persisted": N_("This phone keeps what was not sent, even when space runs low."),
@@ -133,8 +144,10 @@ KEEPING: Mapping[str, Said] = {
     "install_share": N_("Tap Share, then “Add to Home Screen”."),
     "install_menu": N_("Open the browser's menu, then tap “Install” or “Add to Home screen”."),
     "in_app_title": N_("You are inside another app"),
-    "in_app_why": N_("In here nothing is kept for later, and nothing can be put on the home screen."),
-    "in_app_how": N_("Open the menu of this window. Tap “Open in browser”."),
+    "in_app_why": N_("What is saved here stays in this window. It can't be put on the home screen."),
+    # note: Two steps, each below a drawing of it.
+    "in_app_menu": N_("Open the menu of this window."),
+    "in_app_open": N_("Tap “Open in browser”."),
     "copy_link": N_("Copy the link"),
     "copied": N_("Copied. Paste it into your browser."),
     "new_version": N_("There is a new version. Load the page again to use it."),

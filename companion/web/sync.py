@@ -14,13 +14,15 @@ from companion.common.errors import InvalidInput
 from companion.usecases import device_keys, syncing
 from companion.usecases.actor import Actor
 from companion.usecases.sync_request import read_request
-from companion.web.context import house, now, phrases, reading, visitor
+from companion.web.context import PREFERENCE_SECONDS, house, now, phrases, reading, visitor
 from companion.web.doors import open_to_all
 from companion.web.static_files import build
 
 pages = Blueprint("sync", __name__)
 SIGN = "X-Companion"
 KEY_SCHEME = "Device "
+KEEPER = "keeper"
+"""A cookie that names the phone as it named itself: it outlives storage that the browser empties."""
 
 
 @pages.post("/sync")
@@ -46,7 +48,19 @@ def sync() -> ResponseReturnValue:
         reply = syncing.add_only(house().store, who, asked, phrases(), now())
     else:
         reply = syncing.sync(house().store, who, asked, phrases(), now(), demo=house().settings.demo)
-    return _packed({**reply, "build": build().version})
+        reply["emptied"] = request.cookies.get(KEEPER, asked.device) != asked.device
+    response = _packed({**reply, "build": build().version})
+    if not key:
+        _know_again(response, asked.device)
+    return response
+
+
+def _know_again(response: Response, device: str) -> None:
+    """A phone names itself anew only when nothing is left there of what it kept: then it can be told so."""
+    secure = house().settings.cookie_secure
+    response.set_cookie(
+        KEEPER, device, max_age=PREFERENCE_SECONDS, path="/sync", secure=secure, httponly=True, samesite="Strict"
+    )
 
 
 def _packed(reply: dict[str, Any]) -> Response:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from fakes import Clock
@@ -186,3 +187,10 @@ def test_a_phone_that_is_signed_out_is_listed_for_what_it_is(app: Flask, cast: C
     phone.client.post("/sign-out", headers=FROM_SCRIPT)
     page = enter(app, cast, "Gwen").get("/us/sign-ins").get_data(as_text=True)
     assert "It can still send a report of trouble" in page and "End this too" in page
+
+
+def test_a_phone_that_names_itself_anew_was_emptied(app: Flask, cast: Cast, clock: Clock) -> None:
+    browser = enter(app, cast, "Gwen")
+    first, second = sync_body(clock()), {**sync_body(clock()), "device": str(uuid4())}
+    told = [post(browser, body).get_json()["emptied"] for body in (first, first, second, second)]
+    assert told == [False, False, True, False]

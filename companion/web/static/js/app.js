@@ -1,7 +1,7 @@
 // What every page of the family starts: the worker, the strip of what is not sent, taps kept on this phone, and in the
 // shell the page itself. Wiring only. Without script, or with a database out of order, the pages work as they are.
 
-import { openDatabase, putAway, settleIn } from "./db.js";
+import { fact, openDatabase, putAway, settleIn } from "./db.js";
 import { wireLeaving } from "./leaving.js";
 import { carry, keepPace } from "./pace.js";
 import { renew } from "./renew.js";
@@ -25,12 +25,12 @@ async function start() {
   wireTaps();
   wireLeaving(namesOf);
   keepPace();
+  await draw();
   if (inShell()) {
     await paintPlace();
     addEventListener("popstate", paintPlace);
     document.addEventListener("kept", paintPlace);
   }
-  await draw();
   let fresh = true; // what the first sync fetches, the server has just painted
   onNews(async (news) => {
     await heardOf(news);
@@ -39,6 +39,7 @@ async function start() {
   });
   await carry();
   fresh = false;
+  if (await fact("emptied")) await import("./emptied.js").then(({ tell }) => tell());
   await draw();
   if (inShell()) await paintPlace();
 }

@@ -85,6 +85,7 @@ async function pack() {
 async function received(load, reply) {
   if (reply.device_key) await keepFact("device_key", { account: reply.account.id, key: reply.device_key });
   await keepFact("reader", reply.account);
+  if (reply.emptied) await keepFact("emptied", reply.now); // before this phone's first tap since: emptied.js tells
   const told = { outcome: reply.consent_due ? "consent_due" : "done", build: reply.build, news: 0 };
   let left;
   await changeQueue((state) => {
