@@ -27,9 +27,9 @@ async function start() {
   keepPace();
   await draw();
   if (inShell()) {
-    await paintPlace();
     addEventListener("popstate", paintPlace);
     document.addEventListener("kept", paintPlace);
+    await paintPlace();
   }
   let fresh = true; // what the first sync fetches, the server has just painted
   onNews(async (news) => {

@@ -20,8 +20,10 @@ const SHORTCUTS = { in: "lenses_in", out: "lenses_out" };
 
 let shown = null; // {main, place}
 let ticking = null;
+let turns = 0; // what was asked for last is what is painted, whichever is ready first
 
 export async function paint(main, place) {
+  const turn = ++turns;
   const voice = ownVoice();
   const [state, reader] = await Promise.all([stored(queueState), readerHere()]);
   const theirs = Object.values(state.wearers)
@@ -35,6 +37,7 @@ export async function paint(main, place) {
     const rows = Object.values(state.entries).filter((row) => row.wearer === one.id && row.account === place.account);
     views.push(viewNow(one, rows, await verdicts(rows), now));
   }
+  if (turn !== turns) return;
   const page = asked ? pageOf(voice, shortcut(views[0], place.hash), theirs.length > 1) : chooser(voice, views);
   const focused = main.contains(document.activeElement);
   main.replaceChildren(...page.nodes);
