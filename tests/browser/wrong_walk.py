@@ -16,7 +16,8 @@ from companion.usecases.actor import actor_of
 from companion.usecases.consents import TEXT_VERSION, give
 
 Answers = Mapping[str, Mapping[str, str]]
-READY = "() => navigator.serviceWorker.controller?.state === 'activated'"
+READY = "async () => { await navigator.serviceWorker.ready; }"
+CONTROLLED = "() => navigator.serviceWorker.controller?.state === 'activated'"
 PICK = """answers => {
     for (const one of document.querySelectorAll("main input[type=radio]")) {
         const [part, id] = one.name.split(".");
@@ -37,7 +38,9 @@ def eyes_in(said: Answers) -> str:
 
 def ready(window: Window) -> Window:
     """Wait until the worker has all that opens without a network."""
-    window.page.wait_for_function(READY)
+    window.page.evaluate(READY)
+    window.page.reload()  # a page that was on its way while the worker took over is not the worker's
+    window.page.wait_for_function(CONTROLLED)
     return window
 
 
