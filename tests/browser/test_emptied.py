@@ -67,4 +67,4 @@ def test_a_phone_that_asks_to_keep_its_storage_asks_after_a_tap(site: Site, cast
     page = synced(family)
     assert page.evaluate("window.asked") == 0
     page.locator("form[data-entry] button.great").click()
-    page.wait_for_function("window.asked === 1")
+    page.wait_for_function("() => window.asked === 1")
