@@ -1,7 +1,7 @@
-"""A family's phone: a browser with script and a disk of its own, which loses the network, is killed and comes back.
+"""A family's phone: a browser with script and a disk of its own, to be cut off, killed and opened again.
 
-Each phone keeps its folder between openings, as a real one keeps its storage. Its clock starts at the house's time,
-so that what it taps belongs to the same evening.
+Each phone keeps its folder between openings, as a real one keeps its storage. Its clock starts at the time of the
+house, so that what it taps belongs to the same evening.
 """
 
 from __future__ import annotations

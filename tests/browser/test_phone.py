@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from handsets import Phone, agree, on_server
+from looks import assert_fit_for_thumbs, assert_fits, assert_readable_by_all
 from people import Cast
 from playwright.sync_api import Error, Playwright, Route
 from windows import Open, Site
@@ -31,8 +32,8 @@ TAKEN_OVER = """async (name) => {
 
 def deaf(route: Route) -> None:
     """The request arrives, and its answer never does."""
-    route.fetch()
-    with suppress(Error):  # the page has gone on meanwhile
+    with suppress(Error):  # the page has gone on, or ended, meanwhile
+        route.fetch()
         route.abort()
 
 
@@ -65,6 +66,9 @@ def test_H11_a_tap_without_a_network_outlives_the_browser_and_arrives_once(
     tapped = phone.tap("lenses_in")
     phone.says("Both lenses in")
     phone.says("Saved on this phone.")
+    assert_readable_by_all(phone.page)
+    assert_fits(phone.page)
+    assert_fit_for_thumbs(phone.page)
     assert [row["state"] for row in phone.kept()["entries"]] == ["here"]
     assert on_server(site, nola) == []
     phone.kill()

@@ -1,8 +1,8 @@
 """The phone's own queue on a bad network: 200 seeded schedules of drop, delay, double, reorder and kill.
 
 queue.js itself runs in a page; its requests go to the real house through Flask's test client, and schedule.js
-plays the network. At every step each tap stands on its phone exactly once, and in the end the house and both phones
-agree.
+plays the network. At every step each tap stands on its phone exactly once, and in the end the house and both
+phones agree.
 """
 
 from __future__ import annotations
