@@ -7,6 +7,7 @@ from handsets import agree
 from looks import assert_readable_by_all
 from people import Cast
 from playwright.sync_api import Page, expect
+from test_lock import speak
 from windows import Open, Site, Window
 
 EMPTY = """async () => {
@@ -35,6 +36,7 @@ def test_H11_an_emptied_phone_says_what_is_lost_until_it_is_read(
     site: Site, cast: Cast, window: Open, language: str
 ) -> None:
     agree(site, cast)
+    speak(site, language)
     family, nola = window(language=language, script=True), cast.wearers["Nola"]
     page = synced(family)
     synced(family, f"/w/{nola}/tonight")
@@ -43,6 +45,8 @@ def test_H11_an_emptied_phone_says_what_is_lost_until_it_is_read(
     synced(family, f"/w/{nola}/tonight")
     notice = page.locator(NOTICE)
     expect(notice).to_be_visible()
+    assert page.evaluate("document.documentElement.lang") == language
+    assert ("browser" in notice.inner_text()) == (language == "en")
     if language == "en":
         expect(notice).to_contain_text("The browser has emptied this app's memory on this phone.")
         expect(notice).to_contain_text("What was only on this phone is gone: look at last night in the diary.")
