@@ -23,6 +23,8 @@ pages = Blueprint("shell", __name__)
 WORKER = "js/worker.js"
 NOT_KEPT = frozenset({WORKER, "css/practice.css"})
 """What no phone needs without a network; nor the pictures for home screens, which the phone asks for itself."""
+FIRST_MODULES = ("js/app.js", "js/tonight.js")
+"""Named in the page's head with all that they import, so that none is found only when another has come."""
 ICONS = "icons/"
 GREEN, PAPER = "#17504c", "#f6f2e9"
 DESCRIPTION = N_("Nights in lenses, what tonight should be, and what to do when an eye is in trouble.")
@@ -33,7 +35,8 @@ DESCRIPTION = N_("Nights in lenses, what tonight should be, and what to do when 
 def app() -> Response:
     """The page into which the phone paints what it keeps. Emergency advice is on it, and needs no script."""
     context.speak_to_anybody()
-    page = render_template("shell.html", notices=phone_words.NOTICE)
+    modules = static_files.with_imports(build().files, *FIRST_MODULES)
+    page = render_template("shell.html", notices=phone_words.NOTICE, modules=modules)
     return _asked_again(Response(page, mimetype="text/html"))
 
 

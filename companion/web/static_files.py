@@ -88,20 +88,26 @@ def immutable(version: str, path: str, content: bytes | None) -> Response:
 
 def one_script(files: Mapping[str, bytes], path: str) -> str:
     """Return a module, after all that it imports, as one classic script. Top-level names are one scope then."""
-    folder = PurePosixPath(path).parent
-    parts: dict[str, str] = {}
+    texts = (files[one].decode() for one in with_imports(files, path))
+    return "\n".join(EXPORT.sub("", IMPORT.sub("", text)) for text in texts)
+
+
+def with_imports(files: Mapping[str, bytes], *paths: str) -> list[str]:
+    """Return the modules and all that they import, each behind what it imports."""
+    seen: set[str] = set()
+    ordered: list[str] = []
 
     def take(one: str) -> None:
-        if one in parts:
+        if one in seen:
             return
-        parts[one] = ""  # seen; its place is behind what it imports
-        text = files[one].decode()
-        for name in IMPORT.findall(text):
-            take(str(folder / name))
-        parts[one] = parts.pop(one) + EXPORT.sub("", IMPORT.sub("", text))
+        seen.add(one)
+        for name in IMPORT.findall(files[one].decode()):
+            take(str(PurePosixPath(one).parent / name))
+        ordered.append(one)
 
-    take(path)
-    return "\n".join(parts.values())
+    for path in paths:
+        take(path)
+    return ordered
 
 
 @lru_cache(maxsize=500)

@@ -77,6 +77,19 @@ def test_H3_emergency_advice_is_in_the_shell_without_any_script(app: Flask) -> N
     assert 'lang="en"' in arabic[arabic.index('id="wrong"') :], "nobody has reviewed it: the English stands beside"
 
 
+def test_the_shell_names_each_module_that_tonight_needs_once(app: Flask) -> None:
+    page = served(app, "/app").get_data(as_text=True)
+    named = re.findall(r'<link rel="modulepreload" href="/static/\w+/js/(\w+)\.js">', page)
+    assert len(named) == len(set(named))
+    assert {"app", "tonight", "db"} <= set(named)
+    imported = {
+        name
+        for one in named
+        for name in re.findall(r'^import .+ from "\./(\w+)\.js";$', (JS / f"{one}.js").read_text(), re.MULTILINE)
+    }
+    assert imported <= set(named)
+
+
 def test_pages_of_families_name_what_the_script_needs(app: Flask, cast: Cast) -> None:
     nola = cast.wearers["Nola"]
     page = enter(app, cast, "Gwen").get(f"/w/{nola}/tonight").get_data(as_text=True)
