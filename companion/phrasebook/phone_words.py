@@ -96,7 +96,7 @@ TAPPED: Mapping[str, Said] = {
 LEAVING: Mapping[str, Said] = {
     # note: Asked before somebody signs out on a phone that has entries which nobody else has; they are listed.
     "heading": N_("This was not sent yet"),
-    "how": N_("Kept, it waits on this phone until you sign in again. Nobody else can read it here."),
+    "how": N_("Kept, it waits on this phone until you sign in again. It is shown to nobody else here."),
     "keep": N_("Sign out, and keep it for me"),
     "drop": N_("Sign out, and delete it"),
     "stay": N_("Stay signed in"),
