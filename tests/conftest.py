@@ -7,7 +7,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import people
 import postgres
@@ -15,6 +15,7 @@ import pytest
 from argon2 import PasswordHasher
 from fakes import Clock, Postbox
 from postgres import Cluster
+from xdist.scheduler import LoadScopeScheduling
 
 from companion.store import migrations
 from companion.store.engine import Store
@@ -25,9 +26,22 @@ if TYPE_CHECKING:
 
     from companion.config import Settings
 
+TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
+"""Kept to one of the parallel runners: two browsers on two cores only slow each other, and the simulated wearers are
+simulated once."""
 ROOT = Path(__file__).resolve().parents[1]
 DATABASES = ("sqlite", "postgresql")
 ON_BOTH = ("store", "usecases", "clockwork")
+
+
+class _Scheduling(LoadScopeScheduling):
+    def _split_scope(self, nodeid: str) -> str:
+        return next((one for one in TOGETHER if nodeid.startswith(one)), nodeid)
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadScopeScheduling:
+    """Hand out tests one by one, but for those that keep together."""
+    return _Scheduling(config, log)
 
 
 def pytest_configure() -> None:

@@ -35,11 +35,9 @@ FLAGS = (
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """All browser tests keep to one of the parallel runners: two browsers on two cores only slow each other."""
     for item in items:
         if "browser" in item.path.parts:
             item.add_marker("browser")
-            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @pytest.fixture(scope="session")
