@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from companion.config import Settings
 
 TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
-"""Kept to one of the parallel runners: two browsers on two cores only slow each other, and the simulated wearers are
-simulated once."""
+"""Kept to one of the parallel runners: two browsers on two cores only slow each other, and people are simulated
+once."""
 ROOT = Path(__file__).resolve().parents[1]
 DATABASES = ("sqlite", "postgresql")
 ON_BOTH = ("store", "usecases", "clockwork")
