@@ -6,6 +6,7 @@ Each window notes what it was sent, so that a test can say that nothing came fro
 
 from __future__ import annotations
 
+import re
 import shutil
 import threading
 from collections.abc import Iterator
@@ -34,10 +35,16 @@ FLAGS = (
 )
 
 
+OTHER_LANGUAGE = re.compile(r"[-\[](zh-Hans|ar|mirror)[-\]]")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The quick run looks at screens in English alone."""
     for item in items:
         if "browser" in item.path.parts:
             item.add_marker("browser")
+            if OTHER_LANGUAGE.search(item.name):
+                item.add_marker("slow")
 
 
 @pytest.fixture(scope="session")
