@@ -39,6 +39,7 @@ class _Scheduling(LoadScopeScheduling):
         return next((one for one in TOGETHER if nodeid.startswith(one)), nodeid)
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadScopeScheduling:
     """Hand out tests one by one, but for those that keep together."""
     return _Scheduling(config, log)
