@@ -17,7 +17,7 @@ from companion.fade.filter import FRESH, TOTAL, State, follow, started
 from companion.fade.outlook import Outlook, Range, Target, outlooks, ranges
 from companion.fade.parameters import Array
 from companion.fade.population import Draws
-from companion.fade.stores import nothing_yet, rest, settled_morning, wear
+from companion.fade.stores import nothing_yet, settled_morning
 
 FIRST_MONTH = (1, 2, 3, 4, 5, 6, 7, 30)
 """After the first night, through the first week, at a month."""
@@ -67,12 +67,6 @@ def onset(
     seen = outlooks(draws, found.residual_d, found.spread_d, target)
     pairs = zip(nights, seen[: len(mornings)], seen[len(mornings) :], strict=True)
     return tuple(OnsetDay(*one) for one in pairs)
-
-
-def settled_state(draws: Draws, hours_worn: float) -> State:
-    """Return the eye of a settled wearer as the lens comes out."""
-    day = rest(draws.rates, _DAY_H - hours_worn).then(wear(draws.rates, hours_worn))
-    return started(draws, 0.0, day.fixed_point(), settled=True)
 
 
 def reversal(draws: Draws, state: State, target: Target, days: Sequence[int] = DAYS_OFF) -> Reversal:

@@ -34,7 +34,7 @@ STOPPED: Mapping[str, str] = {
     "do_not_wear": N_("Lenses may not go in for now, so no night is named. The practice says when they may."),
     "ask_clinic": N_("Ask the practice before the next night. Until then no night is named."),
 }
-TODO: Mapping[str, str] = {
+WHAT_TO_DO: Mapping[str, str] = {
     # note: What to do after a night without lenses. Kind, without blame, one action a sentence.
     "glasses": N_("Wear glasses when sight is soft. Take them along."),
     "no_driving_if_blurred": DO_NOT_DRIVE,
@@ -169,7 +169,7 @@ def after_texts(phrases: Phrases, missed: Mapping[str, Any], now: datetime) -> l
 
 
 def todo_texts(phrases: Phrases, missed: Mapping[str, Any]) -> list[str]:
-    return [phrases.say(TODO[one]) for one in missed["todo"]]
+    return [phrases.say(WHAT_TO_DO[one]) for one in missed["todo"]]
 
 
 # -- the first weeks -------------------------------------------------------------------------------------------

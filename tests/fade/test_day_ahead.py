@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from settled import settled_state
 
 from companion.fade.course import Stretch
 from companion.fade.day_ahead import (
@@ -26,7 +27,6 @@ from companion.fade.day_ahead import (
     day_ahead,
 )
 from companion.fade.filter import follow
-from companion.fade.onset import settled_state
 from companion.fade.outlook import GOOD_CHANCE, Target, chances_of
 from companion.fade.population import Treatment, draw
 

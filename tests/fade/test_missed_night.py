@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from settled import settled_state
 
 from companion.fade.course import Stretch
 from companion.fade.day_ahead import ComingNight, EyeNow
 from companion.fade.filter import follow
 from companion.fade.missed_night import LONG_BREAK_NIGHTS, AfterMissed, Todo, after_missed_night
-from companion.fade.onset import settled_state
 from companion.fade.outlook import GOOD_CHANCE, Target, chances_of
 from companion.fade.population import Treatment, draw
 from companion.tonight import answer

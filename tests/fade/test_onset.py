@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from settled import settled_state
 
 from companion.fade.filter import follow
 from companion.fade.onset import (
@@ -18,7 +19,6 @@ from companion.fade.onset import (
     days_until_back,
     onset,
     reversal,
-    settled_state,
 )
 from companion.fade.outlook import Outlook, Target
 from companion.fade.population import Draws, Treatment, draw

@@ -29,7 +29,7 @@ def day(**changed: Any) -> dict[str, Any]:
 
 def test_every_code_has_a_sentence() -> None:
     assert set(words.NOTES) == {one.value for one in set(Note) - SAID_WITH_THE_NIGHTS}
-    assert set(words.TODO) == {one.value for one in Todo}
+    assert set(words.WHAT_TO_DO) == {one.value for one in Todo}
 
 
 def test_the_nights_are_named() -> None:
