@@ -97,6 +97,7 @@ def test_two_children_on_one_phone_and_the_tap_goes_to_the_one_on_the_page(
     assert page.locator(".whose .sign use").get_attribute("href") == "#mark-boat"
     for name in ("Timo", "Nola"):
         page.locator(".whose", has_text=name).click()
+        expect(page.locator("button.great")).to_be_visible()
         expect(page.locator(".who b")).to_have_text(name)
         page.locator("button.great").click()
         expect(page.locator("h1").first).to_have_text("Lenses are in. Sleep well.")

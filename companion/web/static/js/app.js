@@ -10,10 +10,11 @@ import { onNews } from "./sync.js";
 import { draw, heardOf, namesOf, wireTaps } from "./tapping.js";
 import { makeStrip } from "./unsent.js";
 import { ready } from "./saying.js";
+import { watchThumb } from "./thumb.js";
 
 const page = document.documentElement.dataset;
 
-navigator.serviceWorker?.register("/sw.js", { scope: "/" }).catch(() => {});
+navigator.serviceWorker?.register("/sw.js", { scope: "/" }).then(overlooked, () => {});
 
 await start();
 
@@ -25,6 +26,7 @@ async function start() {
   wireTaps();
   wireLeaving(namesOf);
   keepPace();
+  watchThumb();
   await draw();
   if (inShell()) {
     addEventListener("popstate", paintPlace);
@@ -42,4 +44,10 @@ async function start() {
   if (await fact("emptied")) await import("./emptied.js").then(({ tell }) => tell());
   await draw();
   if (inShell()) await paintPlace();
+}
+
+// A page that was on its way while the worker took over is left without one: it asks to be taken in.
+async function overlooked() {
+  const { active } = await navigator.serviceWorker.ready;
+  if (!navigator.serviceWorker.controller) active.postMessage("claim");
 }

@@ -1,6 +1,8 @@
 // Bring a page that the server painted up to date after something was sent or heard, without losing the place. Owns
 // when that may happen: only on pages that are read, and never over something half typed.
 
+import { thumbLifted } from "./thumb.js";
+
 const RENEWED = /^\/w\/[^/]+\/(tonight|diary)$/;
 
 export async function renew() {
@@ -13,6 +15,7 @@ export async function renew() {
     location.reload(); // painted by a newer build: its styles and scripts belong with it
     return;
   }
+  await thumbLifted();
   if (halfTyped()) return;
   const focused = main.contains(document.activeElement);
   main.replaceChildren(...fresh.getElementById("main").childNodes);

@@ -18,15 +18,20 @@ export const inShell = () => place() !== null;
 
 const place = () => document.getElementById("shell");
 
+let turns = 0; // where somebody went last is what is painted, whichever module comes first
+
 export async function paintPlace() {
+  const turn = ++turns;
   const main = place();
   const hash = location.hash.slice(1);
   const account = await fact("account");
   const [found, name] = hash === "wrong" ? [[], "wrong"] : nameOf(location.pathname);
+  if (turn !== turns) return undefined;
   if (hash === "not-sent") return paintNotice(main, "notice.not_sent");
   if (name && (account || ALWAYS.has(name))) {
     try {
       const painter = await import(`./${name}.js`);
+      if (turn !== turns) return undefined;
       return await painter.paint(main, { account, wearer: found[1] ?? null, hash });
     } catch (error) {
       console.warn(error); // the notice is for the family, this for whoever mends it

@@ -10,6 +10,7 @@ import { lastOutcome } from "./pace.js";
 import { ownVoice, readerHere } from "./saying.js";
 import { callPractice, levelMark, who } from "./shapes.js";
 import { loadFile } from "./speaker.js";
+import { thumbLifted } from "./thumb.js";
 import { tonightPage } from "./tonight_page.js";
 import { tap, undo, ways } from "./tonight_taps.js";
 
@@ -37,6 +38,7 @@ export async function paint(main, place) {
     const rows = Object.values(state.entries).filter((row) => row.wearer === one.id && row.account === place.account);
     views.push(viewNow(one, rows, await verdicts(rows), now));
   }
+  await thumbLifted();
   if (turn !== turns) return;
   const page = asked ? pageOf(voice, shortcut(views[0], place.hash), theirs.length > 1) : chooser(voice, views);
   const focused = main.contains(document.activeElement);

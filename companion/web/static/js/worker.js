@@ -29,6 +29,10 @@ async function takeOver() {
   await self.clients.claim();
 }
 
+self.addEventListener("message", (event) => {
+  if (event.data === "claim") event.waitUntil(self.clients.claim());
+});
+
 self.addEventListener("fetch", (event) => {
   const { request } = event;
   const url = new URL(request.url);
