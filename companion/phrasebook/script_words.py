@@ -96,6 +96,12 @@ SCREEN: Mapping[str, Marked] = {
     "save_time": N_("Save this time"),
     "not_tonight": N_("Not tonight"),
     "none_last_night": N_("None last night"),
+    "untold": NN_(
+        "%(num)s night since %(day)s is not in the diary.", "%(num)s nights since %(day)s are not in the diary."
+    ),
+    "as_planned_asked": N_("Did they go as planned?"),
+    "as_planned": N_("All as planned"),
+    "not_all": N_("Not all of them"),
     # -- how sight was, and should hold
     "sight_now": N_("How is sight now, without glasses?"),
     "cover_eye": N_("Cover the left eye with a hand, look far away. Then change over. No pressing."),

@@ -29,6 +29,7 @@ from companion.usecases.raising import open_holds
 from companion.usecases.reports import may_see
 from companion.usecases.showing import iso, practice_now, wearer_plain
 from companion.usecases.story import Story, load_story, plan_asks
+from companion.usecases.week import untold
 
 BEFORE_BED, AFTER_BED = timedelta(hours=4), timedelta(hours=3)
 BEFORE_RISING, AFTER_RISING = timedelta(hours=2), timedelta(hours=4)
@@ -44,6 +45,7 @@ _NOT_FOR_CARERS: dict[str, Any] = {"curve": None, "target": None, "forecast": No
     "check": None,
     "surprises": [],
     "ahead": None,
+    "week": None,
 }
 """Whoever may not see the diary sees what tonight should be, and nothing that the diary tells."""
 UNDOABLE = frozenset({Kind.LENSES_IN, Kind.LENSES_OUT, Kind.NO_LENSES, Kind.SIGHT, Kind.AS_PLANNED, Kind.NOTE})
@@ -103,6 +105,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "check": check,
         "surprises": surprises(foreseen.about),
         "ahead": ahead_on_tonight(session, story, foreseen, now),
+        "week": None if holds else untold(story, now),
         "asks": questions_plain(story, story.nights[-ASKED_NIGHTS:], now),
         "undo": _undo(story, actor, now),
         "practice": practice_now(practice, now, where),

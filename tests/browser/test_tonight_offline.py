@@ -110,6 +110,30 @@ def test_two_children_on_one_phone_and_the_tap_goes_to_the_one_on_the_page(
     )
 
 
+def test_a_silent_week_is_told_with_one_tap_without_a_network(
+    site: Site,
+    lived_in: Cast,  # noqa: F811
+    window: Open,
+) -> None:
+    site.clock.now += timedelta(days=6)
+    site.work()
+    page = installed(window(script=True), "Gwen")
+    expect(page.get_by_text("Did they go as planned?")).to_be_visible()
+    page.get_by_role("button", name="All as planned").click()
+    expect(page.get_by_text("Did they go as planned?")).to_have_count(0)
+    expect(page.locator(".strip")).to_contain_text("All as planned")
+    page.get_by_role("button", name="Undo").click()
+    expect(page.get_by_text("Did they go as planned?")).to_be_visible()
+    page.get_by_role("button", name="All as planned").click()
+    expect(page.get_by_text("Did they go as planned?")).to_have_count(0)
+    page.context.set_offline(False)
+    expect(page.locator(".strip")).to_contain_text("Sent.")
+    expect(page.get_by_text("Did they go as planned?")).to_have_count(0)
+    page.goto(site.url(f"/w/{lived_in.wearers['Nola']}/tonight"))
+    expect(page.get_by_role("button", name="Lenses in now")).to_be_visible()
+    expect(page.get_by_text("Did they go as planned?")).to_have_count(0)
+
+
 @pytest.fixture
 def freed(site: Site, lived_in: Cast, window: Open, monkeypatch: pytest.MonkeyPatch) -> tuple[Window, View]:  # noqa: F811
     """A window, and what a phone keeps of an evening on which both lenses may stay out."""

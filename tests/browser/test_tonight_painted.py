@@ -214,6 +214,10 @@ def tapped(view: View) -> None:
     view["check"] = {"when": "this_evening", "why": "lasting"}
 
 
+def silent_week(view: View) -> None:
+    view["week"] = {"since": "2026-10-26", "until": "2026-11-01", "nights": 7}
+
+
 def carer(view: View) -> None:
     view |= tonight._NOT_FOR_CARERS | {"may": ["see_care"]}
 
@@ -231,7 +235,7 @@ def alert(view: View) -> View:
 
 BENT: tuple[Callable[[View], None], ...] = (
     may_skip, rests, gap_too_long, long_break, held, ill, one_eye_held, nobody_answers, closed, nothing_measured,
-    kept, no_forecast, surprising, tapped, carer,
+    kept, no_forecast, surprising, tapped, silent_week, carer,
 )  # fmt: skip
 
 

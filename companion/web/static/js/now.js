@@ -58,6 +58,7 @@ export function viewNow(kept, rows, verdicts, now) {
     answer,
     leave,
     check,
+    week: held.eyes.length || here.loose.length || here.told.some((one) => one.kind === "as_planned") ? null : view.week,
     action: { kind: action, eyes: offered(action, lens, answer, leave) },
     curve: view.curve && cut(view.curve, now, zone),
     undo: undoable(view, here, Date.parse(kept.fetched_at), now),

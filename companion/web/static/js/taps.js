@@ -38,6 +38,7 @@ function fieldsOf(form, button) {
 function payloadOf(entry, field, { withdraws }) {
   if (entry === "withdrawal") return withdraws ? { withdraws } : null;
   if (entry === "note") return field.text?.trim() ? { text: field.text } : null;
+  if (entry === "as_planned") return field.since && field.until ? { since: field.since, until: field.until, except: [] } : null;
   if (entry !== "tap" || !EYES.has(field.eyes)) return null;
   switch (field.kind) {
     case "lenses_in":

@@ -12,7 +12,7 @@ import { callPractice, levelMark, who } from "./shapes.js";
 import { loadFile } from "./speaker.js";
 import { thumbLifted } from "./thumb.js";
 import { tonightPage } from "./tonight_page.js";
-import { tap, undo, ways } from "./tonight_taps.js";
+import { tap, undo, ways, week } from "./tonight_taps.js";
 
 const MINUTE = 60_000;
 const FRESH = 5 * MINUTE; // no older, the page says nothing of its age
@@ -72,6 +72,7 @@ export function pageOf(voice, view, hasOthers = false) {
       : ["do_not_wear", "ask_clinic"].includes(view.answer.wearer)
         && [h("p", {}, h("a", { class: "button act great", href: `tel:${practice.phone}` }, say("say.call", { practice: practice.name }))), opens];
   const diary = () => [
+    view.week && week(voice, view),
     page.checkLine && h("p", { class: "aside" }, page.checkLine),
     h("div", { class: "row" }, action.kind !== "sight" && link("sight", "say_sight"), link(`diary/${view.night}`, "log_else")),
   ];

@@ -40,6 +40,18 @@ export function ways({ say }, view, kind, lastNight = null) {
       : silent && form(view, { ...none, night: lastNight }, {}, h("button", {}, say("say.none_last_night"))));
 }
 
+// Several nights told at once.
+export function week({ say, day }, view) {
+  const { id, zone } = view.wearer;
+  const { since, until, nights } = view.week;
+  const path = `/w/${id}/planned`;
+  return h("div", { class: "aside stack" },
+    h("p", {}, `${say("say.untold", { num: nights, day: day(since) })} ${say("say.as_planned_asked")}`),
+    h("form", { method: "post", action: path, "data-entry": "as_planned", "data-wearer": id },
+      fields({ id: newId(), zone, since, until }), h("button", {}, say("say.as_planned"))),
+    h("a", { class: "button", href: path }, say("say.not_all")));
+}
+
 // Take back what the server says was the last tap.
 export function undo(view, words) {
   const { id, zone } = view.wearer;
