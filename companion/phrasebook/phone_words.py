@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from companion.phrasebook.marks import N_, NN_, NP_, InContext, Plural
+from companion.phrasebook.marks import N_, NN_, InContext, Plural
 
 Said = str | InContext | Plural
 
@@ -75,22 +75,11 @@ OFFLINE: Mapping[str, Said] = {
 }
 
 TAPPED: Mapping[str, Said] = {
-    # note: One short question after a tap, only where it is useful; the answers are Yes, No and Later.
-    "comfortable": N_("Do the lenses feel comfortable?"),
-    "white": N_("Are the eyes white and comfortable?"),
-    "care_done": N_("Are the care steps done?"),
-    "check_tonight": N_("How was sight today?"),
-    # note: An answer: this question may wait.
-    "later": NP_("answer", "Later"),
-    # note: Said where an eye is not white or not comfortable; the button of that name is below.
-    "not_comfortable": N_("Then leave the lens out, and tap “Something is wrong”."),
-    "about_ago": NN_("About %(num)s minute ago", "About %(num)s minutes ago"),
-    "change_time": N_("Change the time"),
-    # note: Once a week, in settled families. %(since)s and %(until)s are dates of nights.
-    "week_asked": N_("All as planned from %(since)s to %(until)s?"),
-    "week_yes": N_("Yes, all as planned"),
-    "week_except": N_("Some nights went otherwise"),
-    "skipped": N_("No lenses tonight, on purpose"),
+    # note: One short question after a tap. Whoever is not sure goes the way of "no", to the report of trouble.
+    "lenses_in": N_("Do the lenses feel comfortable?"),
+    "lenses_out": N_("Are the eyes white and comfortable?"),
+    "yes": N_("Yes"),
+    "no": N_("No, or not sure"),
 }
 
 LEAVING: Mapping[str, Said] = {

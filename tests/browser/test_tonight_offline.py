@@ -134,6 +134,30 @@ def test_a_silent_week_is_told_with_one_tap_without_a_network(
     expect(page.get_by_text("Did they go as planned?")).to_have_count(0)
 
 
+def test_H1_after_a_tap_one_question_whose_doubt_leads_to_the_report_of_trouble(
+    site: Site,
+    lived_in: Cast,  # noqa: F811
+    window: Open,
+) -> None:
+    opened = window(script=True)
+    page = installed(opened, "Gwen")
+    asked = page.locator(".strip .asked")
+    page.locator("button.great").click()
+    expect(asked).to_contain_text("Do the lenses feel comfortable?")
+    assert_well(opened, NAMES)
+    page.get_by_role("button", name="Undo").click()
+    expect(asked).to_have_count(0)
+    page.locator("button.great").click()
+    asked.get_by_role("button", name="Yes").click()
+    expect(asked).to_have_count(0)
+    assert {row["raw"]["kind"] for row in rows(page)} <= {"lenses_in", "withdrawal"}, "a yes is kept nowhere"
+    page.get_by_role("button", name="Lenses out now").click()
+    expect(asked).to_contain_text("Are the eyes white and comfortable?")
+    asked.get_by_role("link", name="No, or not sure").click()
+    expect(page.locator("#main [data-eyes]:visible").first).to_be_visible()
+    expect(page.locator("#main")).to_contain_text("Nola")
+
+
 @pytest.fixture
 def freed(site: Site, lived_in: Cast, window: Open, monkeypatch: pytest.MonkeyPatch) -> tuple[Window, View]:  # noqa: F811
     """A window, and what a phone keeps of an evening on which both lenses may stay out."""

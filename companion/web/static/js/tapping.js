@@ -4,6 +4,7 @@
 import { changeQueue, reading, queueState } from "./db.js";
 import { newId } from "./ids.js";
 import { askForWaking, carry, lastOutcome } from "./pace.js";
+import { questionAfter } from "./question.js";
 import { add, standing, undo, waiting } from "./queue.js";
 import { entryOf, withdrawalOf } from "./taps.js";
 import { paintStrip, UNDO_FOR } from "./unsent.js";
@@ -13,6 +14,7 @@ const page = document.documentElement.dataset;
 const pressed = new Map(); // what each id was used for on this page
 
 let last = null; // {wearer, raw, form, button, until}: the tap that can be undone
+let asked = null; // about that tap
 let sent = false;
 
 export function wireTaps() {
@@ -39,6 +41,7 @@ async function press(form, button, { wearer, raw }) {
     return;
   }
   last = { wearer, raw, form, button, until: Date.now() + UNDO_FOR };
+  asked = questionAfter(wearer, raw, Date.now());
   setTimeout(draw, UNDO_FOR);
   afterKeeping();
 }
@@ -68,11 +71,16 @@ export function heardOf(news) {
 
 async function takeBack() {
   const { wearer, raw, form, button } = last;
-  last = null;
+  last = asked = null;
   await changeQueue((state) => undo(state, raw.id, wearer, withdrawalOf(raw, Date.now())));
   if (button) button.disabled = false;
   if (form.elements.id) form.elements.id.value = newId();
   afterKeeping();
+}
+
+function answered() {
+  asked = null;
+  return draw();
 }
 
 async function putAside(id) {
@@ -90,8 +98,10 @@ export async function draw() {
     names,
     said: statusOf(state),
     undoes: undoes ? last.raw.id : null,
+    asked,
     onUndo: takeBack,
     onDrop: putAside,
+    onYes: answered,
   });
 }
 

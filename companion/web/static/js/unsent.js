@@ -1,6 +1,7 @@
 // The strip above the page that says what stands on this phone alone: saved here, sent, or not taken, with Undo for
 // the last tap. One live region for ears; it stays while the page below is renewed. Reads the queue, changes nothing.
 
+import { paintQuestion } from "./question.js";
 import { dayOf, knows, say, timeOf } from "./saying.js";
 
 export const UNDO_FOR = 10_000; // ms after a tap
@@ -21,8 +22,9 @@ export function makeStrip() {
 }
 
 // Show `rows` (queue.standing), `names` of wearers by id, and `said`: what ears should hear now. `undoes` is the id of
-// the tap that can still be undone with `onUndo`; `onDrop(id)` puts a refused one away.
-export function paintStrip({ rows, names, said, undoes, onUndo, onDrop }) {
+// the tap that can still be undone with `onUndo`; `onDrop(id)` puts a refused one away; `asked` is what to ask about
+// the last tap, until `onYes`.
+export function paintStrip({ rows, names, said, undoes, asked, onUndo, onDrop, onYes }) {
   list.replaceChildren(...rows.slice(-SHOWN).map((row) => line(row, names, onDrop)));
   const more = rows.length - SHOWN;
   if (more > 0) list.prepend(element("li", { textContent: say("phone.more", { num: more }) }));
@@ -33,7 +35,8 @@ export function paintStrip({ rows, names, said, undoes, onUndo, onDrop }) {
     undo.addEventListener("click", () => onUndo(undoes), { once: true });
     strip.append(undo);
   }
-  strip.hidden = !rows.length && !said && !undoes;
+  paintQuestion(strip, asked, onYes);
+  strip.hidden = !rows.length && !said && !undoes && !asked;
 }
 
 // A row in a line: whose, what, when.

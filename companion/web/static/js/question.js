@@ -1,0 +1,25 @@
+// The one short question after a tap for a lens. A yes is nobody's finding: it puts the question away and is kept
+// nowhere. A no, or a doubt, leads straight to the report of trouble.
+
+import { h } from "./markup.js";
+import { say } from "./saying.js";
+
+const ASKED_OF = ["lenses_in", "lenses_out"];
+const LATELY = 30 * 60_000; // ms: of what is longer ago the eyes have told already
+
+// What to ask after this tap, if anything.
+export const questionAfter = (wearer, { id, kind, at }, now) =>
+  (ASKED_OF.includes(kind) && now - Date.parse(at) <= LATELY ? { id, kind, wearer } : null);
+
+// Show the question in the strip, or none. One that stands already stays as it is, for thumbs and ears.
+export function paintQuestion(strip, asked, onYes) {
+  const shown = strip.querySelector(".asked");
+  if ((shown?.dataset.after ?? null) === (asked?.id ?? null)) return;
+  shown?.remove();
+  if (!asked) return;
+  strip.append(h("div", { class: "asked", role: "group", "aria-label": say(`tapped.${asked.kind}`), "data-after": asked.id },
+    h("p", {}, say(`tapped.${asked.kind}`)),
+    h("div", { class: "row" },
+      h("button", { type: "button", onclick: onYes }, say("tapped.yes")),
+      h("a", { class: "button", href: `/w/${asked.wearer}/wrong` }, say("tapped.no")))));
+}
