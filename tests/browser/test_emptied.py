@@ -32,7 +32,7 @@ def synced(window: Window, path: str | None = None) -> Page:
 
 
 @pytest.mark.parametrize("language", ["en", "ar", "zh-Hans"])
-def test_H11_an_emptied_phone_says_what_is_lost_until_it_is_read(
+def test_H3_an_emptied_phone_says_what_is_lost_until_it_is_read(
     site: Site, cast: Cast, window: Open, language: str
 ) -> None:
     agree(site, cast)

@@ -58,7 +58,7 @@ def own(
             phone.kill()
 
 
-def test_H11_a_tap_without_a_network_outlives_the_browser_and_arrives_once(
+def test_H3_a_tap_without_a_network_outlives_the_browser_and_arrives_once(
     own: Own, site: Site, cast: Cast
 ) -> None:
     phone, nola = own("Gwen"), cast.wearers["Nola"]
@@ -186,7 +186,7 @@ def test_a_new_build_takes_over_and_loses_nothing(
     assert on_server(site, nola) == [tapped]
 
 
-def test_H18_signing_out_names_what_is_not_sent_and_keeps_it_for_that_person_alone(
+def test_H3_signing_out_names_what_is_not_sent_and_keeps_it_for_that_person_alone(
     own: Own, site: Site, cast: Cast
 ) -> None:
     phone, nola = own("Gwen"), cast.wearers["Nola"]
@@ -228,7 +228,7 @@ def test_a_sign_in_that_is_over_keeps_the_tap_and_asks_for_one(own: Own, site: S
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_H11_phones_that_are_cut_off_and_killed_at_random_agree_in_the_end(
+def test_H15_phones_that_are_cut_off_and_killed_at_random_agree_in_the_end(
     seed: int, own: Own, site: Site, cast: Cast
 ) -> None:
     rng, nola = Random(seed), cast.wearers["Nola"]

@@ -62,7 +62,7 @@ def family(site: Site, cast: Cast, seed: int) -> tuple[str, dict[str, FlaskClien
 
 
 @pytest.mark.parametrize("first", SHARES)
-def test_H11_whatever_the_network_does_each_tap_counts_once(
+def test_H15_whatever_the_network_does_each_tap_counts_once(
     first: int, site: Site, cast: Cast, window: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(syncing, "MOST_SHOWN", 4)  # so that a diary comes in pages
