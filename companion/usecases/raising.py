@@ -81,10 +81,12 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
 
 def holding(now: datetime) -> ColumnElement[bool]:
     """The condition under which a hold row still holds its eye."""
-    return (
-        Hold.lifted_at.is_(None)
-        & or_(Hold.well_since.is_(None), Hold.well_since > now - WELL_FOR)
-        & or_(Hold.ends_at.is_(None), Hold.ends_at > now)
+    return Hold.lifted_at.is_(None) & _not_run_out(now)
+
+
+def _not_run_out(then: datetime) -> ColumnElement[bool]:
+    return or_(Hold.well_since.is_(None), Hold.well_since > then - WELL_FOR) & or_(
+        Hold.ends_at.is_(None), Hold.ends_at > then
     )
 
 
@@ -97,6 +99,13 @@ def open_holds(session: Session, wearer: Wearer, now: datetime) -> list[Hold]:
             .order_by(Hold.placed_at, Hold.eye)
         )
     )
+
+
+def held_since(session: Session, wearer: Wearer, then: datetime) -> bool:
+    """Say whether any eye of the wearer was held at any time from ``then`` on, lifted since or not."""
+    lasted = or_(Hold.lifted_at.is_(None), Hold.lifted_at > then) & _not_run_out(then)
+    mine = Hold.practice_id == wearer.practice_id, Hold.wearer_id == wearer.id
+    return session.scalar(select(Hold.id).where(*mine, lasted).limit(1)) is not None
 
 
 def plain_advice(advice: Advice) -> dict[str, Any]:

@@ -105,7 +105,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "check": check,
         "surprises": surprises(foreseen.about),
         "ahead": ahead_on_tonight(session, story, foreseen, now),
-        "week": None if holds else untold(story, now),
+        "week": untold(session, story, now),
         "asks": questions_plain(story, story.nights[-ASKED_NIGHTS:], now),
         "undo": _undo(story, actor, now),
         "practice": practice_now(practice, now, where),

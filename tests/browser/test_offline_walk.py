@@ -21,10 +21,6 @@ from companion.store.models import EntryRow
 IN, OUT = "lenses_in", "lenses_out"
 
 
-def title(page: Page) -> str:
-    return page.locator("#main h1:visible").first.inner_text()
-
-
 def reopened(page: Page, path: str = "/app") -> Page:
     """The app again from a cold start."""
     context = page.context
@@ -45,7 +41,7 @@ def test_H3_an_evening_and_a_morning_without_a_network_then_back(
     speak(site, language=language)
     say = Phrases(LANGUAGES[language]).gettext
     nola = lived_in.wearers["Nola"]
-    before = on_server(site, nola)
+    before = kinds_on_server(site, nola)
     family = window(language=language, script=True)
     page = installed(family, "Gwen")
     expect(page.locator("#shell h1").first).to_have_text(say("Lenses in tonight."))
@@ -81,11 +77,11 @@ def test_H3_an_evening_and_a_morning_without_a_network_then_back(
     site.clock.now = morning
     page.context.set_offline(False)
     expect(page.get_by_role("status")).to_have_text(say("Sent."))
-    assert on_server(site, nola)[len(before) :] == [IN, OUT]
+    assert kinds_on_server(site, nola)[len(before) :] == [IN, OUT]
     assert_same(family, nola, morning.isoformat())
 
 
-def on_server(site: Site, wearer: str) -> list[str]:
+def kinds_on_server(site: Site, wearer: str) -> list[str]:
     with site.store.reading() as session:
         asked = select(EntryRow.kind).where(EntryRow.wearer_id == wearer).order_by(EntryRow.seq)
         return list(session.scalars(asked))

@@ -173,18 +173,7 @@ DOORS: tuple[Door, ...] = (
     with_account("GET", "us.withdraw", SHOWN),
     with_account("POST", "us.withdraw", ON),
     Door(
-        "GET",
-        "family.whose",
-        SIGN_IN,
-        ON,
-        ON,
-        SHOWN,
-        SHOWN,
-        SHOWN,
-        ALL_STAFF,
-        ON,
-        SHOWN,
-        SHOWN,
+        "GET", "family.whose", SIGN_IN, ON, ON, SHOWN, SHOWN, SHOWN, ALL_STAFF, ON, SHOWN, SHOWN,
         arguments={"place": "tonight"},
     ),
     # -- the family's pages
@@ -224,16 +213,7 @@ DOORS: tuple[Door, ...] = (
     # A report of somebody signed out is judged and shown at once; only nothing is stored. Whose right has ended
     # is shown what to do and nothing of the child; the desk gets the report.
     Door(
-        "POST",
-        "wrong.questions_of",
-        SHOWN,
-        ON,
-        UNKNOWN,
-        *NO_STAFF,
-        NOT_THERE,
-        ON,
-        SHOWN,
-        SHOWN,
+        "POST", "wrong.questions_of", SHOWN, ON, UNKNOWN, *NO_STAFF, NOT_THERE, ON, SHOWN, SHOWN,
         form=ENTRY | DANGER,
     ),
     of_family("GET", "wrong.report", SHOWN, NO_STAFF),

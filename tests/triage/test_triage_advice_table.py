@@ -63,7 +63,9 @@ OF_THE_EYE = {
     "rinse_lens_loose": lambda e: e.splash and not e.cut,
     "cut_do_not_touch": lambda e: e.cut,
     "cut_shield": lambda e: e.cut,
-    "do_not_pull": lambda e: (e.just("lens", "stuck_now") or e.just("lens", "stuck_long_or_broken")) and not e.cut,
+    "do_not_pull": lambda e: (
+        (e.just("lens", "stuck_now") or e.just("lens", "stuck_long_or_broken")) and not e.cut
+    ),
     "stuck_loosen": lambda e: e.loosening,
     "stuck_call": lambda e: e.loosening,
     "lens_missing": lambda e: e.just("lens", "maybe_in_eye") and not e.cut,

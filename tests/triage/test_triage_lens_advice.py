@@ -152,7 +152,9 @@ def test_drops_that_nobody_prescribed_are_stopped():
 
 
 def test_the_ambulance_comes_first():
-    verdict = judge(general={"very_unwell": "yes"}, right={"chemical": "other_chem", "injury": "cut_pierce_stuck"})
+    verdict = judge(
+        general={"very_unwell": "yes"}, right={"chemical": "other_chem", "injury": "cut_pierce_stuck"}
+    )
     assert keys(verdict)[0] == "ambulance_first"
 
 
@@ -204,7 +206,9 @@ def test_H12_every_hold_says_so_and_every_level_from_2_says_who_to_call(name):
         for key in HELD_EXTRAS:
             assert (key in keys(verdict)) == bool(held)
         assert eyes_of(verdict, "no_lens_back") == held
-        assert eyes_of(verdict, "wait_for_practice") == tuple(eye for eye in Eye if verdict.practice_hold[eye])
+        assert eyes_of(verdict, "wait_for_practice") == tuple(
+            eye for eye in Eye if verdict.practice_hold[eye]
+        )
         if verdict.level >= 2:
             assert len(WHO_TO_CALL[verdict.level] & set(keys(verdict))) == 1
         assert keys(verdict)[-1] == "not_emergency_service"

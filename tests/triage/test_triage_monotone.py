@@ -27,7 +27,9 @@ def test_H1_all_pairs_of_answers_worse_is_never_less():
     pairs = [pair for pair in combinations(table.SLOTS, 2) if not all(part == "left" for part, _ in pair)]
     for one, two in pairs:
         firsts, seconds = table.ALL[one[1]].options, table.ALL[two[1]].options
-        seen = np.array([[judged({one: first, two: second}) for second in seconds] for first in firsts], np.int8)
+        seen = np.array(
+            [[judged({one: first, two: second}) for second in seconds] for first in firsts], np.int8
+        )
         assert (np.diff(seen, axis=0) >= 0).all(), (one, two)
         assert (np.diff(seen, axis=1) >= 0).all(), (one, two)
 
@@ -38,9 +40,9 @@ def of_eye(ranks, eye):
 
 def judge(ranks):
     right, left = (table.judge_eye(of_eye(ranks, eye)) for eye in ("right", "left"))
-    return np.stack([np.maximum(right.level, left.level), right.level, left.level, right.held, left.held]).astype(
-        np.int8
-    )
+    return np.stack(
+        [np.maximum(right.level, left.level), right.level, left.level, right.held, left.held]
+    ).astype(np.int8)
 
 
 def by_the_file(ranks):

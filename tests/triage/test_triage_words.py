@@ -58,7 +58,9 @@ def test_each_level_has_a_word_and_an_outline_of_its_own():
 
 
 def test_H1_nothing_gives_false_comfort_or_blames():
-    refused = r"\byou are fine\b|\bsafe\b|\bno infection\b|\byou forgot\b|\bfailed\b|\bdo not worry\b|\bharmless\b"
+    refused = (
+        r"\byou are fine\b|\bsafe\b|\bno infection\b|\byou forgot\b|\bfailed\b|\bdo not worry\b|\bharmless\b"
+    )
     assert [text for text in everything(ENGLISH) if re.search(refused, text, re.I)] == []
 
 
@@ -82,7 +84,8 @@ def test_numbers_come_from_the_rule_file_and_can_be_replaced():
 def test_H5_the_exception_to_no_water_is_spelled_out():
     said = words.advice_text(ENGLISH, "rinse_tap_water")
     assert (
-        said == "Tap water is right for rinsing a splash out of the eye. It is never right for a lens or a case."
+        said
+        == "Tap water is right for rinsing a splash out of the eye. It is never right for a lens or a case."
     )
 
 

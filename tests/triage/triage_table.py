@@ -140,7 +140,9 @@ def _condition(text: str) -> tuple[str, int]:
 
 
 TABLE: dict[str, list[list[tuple[str, int]]]] = {
-    line.split(" ", 1)[0]: [[_condition(part) for part in clause.split(" | ")] for clause in rest.split(" & ")]
+    line.split(" ", 1)[0]: [
+        [_condition(part) for part in clause.split(" | ")] for clause in rest.split(" & ")
+    ]
     for line in RULES_TEXT.strip().splitlines()
     for rest in [line.split(" ", 1)[1]]
 }

@@ -189,7 +189,9 @@ def test_H12_only_a_later_word_about_both_eyes_begins_the_day_of_being_well(
 def test_H2_tonight_says_when_nobody_answers(store: Store, cast: Cast, clock: Clock) -> None:
     gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
     tell(store, gwen, nola, clock(), report(clock(), right=RED_PAIN))
-    news = [shown(store, cast, "Gwen", "Nola", clock() + timedelta(minutes=m))["alert"]["news"] for m in (29, 31)]
+    news = [
+        shown(store, cast, "Gwen", "Nola", clock() + timedelta(minutes=m))["alert"]["news"] for m in (29, 31)
+    ]
     assert news == [None, "nobody_took_it"]
 
 

@@ -7,10 +7,12 @@ from typing import Any
 
 from fakes import Clock
 from people import Cast
+from sqlalchemy import select
 from telling import RED_PAIN, actor_named, entry, report, tell, worn_nights
 
 from companion.store.engine import Store
-from companion.store.models import Wearer
+from companion.store.models import Hold, Wearer
+from companion.usecases import alerts
 from companion.usecases.tonight import tonight
 
 
@@ -69,3 +71,13 @@ def test_H12_a_held_eye_is_never_said_to_have_worn_as_planned(store: Store, cast
     tell(store, gwen, cast.wearers["Nola"], clock(), report(clock(), right=RED_PAIN))
     clock.now += timedelta(days=4)
     assert week(store, cast, clock) is None
+    with store.writing() as session:
+        for hold in session.scalars(select(Hold)):
+            alerts.lift_hold(
+                session, actor_named(store, cast.people["Pavel"]), hold.id, "white and quiet", clock()
+            )
+    assert week(store, cast, clock) is None, "the nights under the hold were not worn, whatever is lifted since"
+    clock.now += timedelta(days=4)
+    assert week(store, cast, clock) is None
+    clock.now += timedelta(days=4)
+    assert week(store, cast, clock)["nights"] == 7

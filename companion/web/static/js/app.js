@@ -14,7 +14,7 @@ import { watchThumb } from "./thumb.js";
 
 const page = document.documentElement.dataset;
 
-navigator.serviceWorker?.register("/sw.js", { scope: "/" }).then(overlooked, () => {});
+navigator.serviceWorker?.register("/sw.js", { scope: "/" }).then(overlooked).catch(() => {});
 
 await start();
 

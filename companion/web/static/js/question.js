@@ -17,8 +17,8 @@ export function paintQuestion(strip, asked, onYes) {
   if ((shown?.dataset.after ?? null) === (asked?.id ?? null)) return;
   shown?.remove();
   if (!asked) return;
-  strip.append(h("div", { class: "asked", role: "group", "aria-label": say(`tapped.${asked.kind}`), "data-after": asked.id },
-    h("p", {}, say(`tapped.${asked.kind}`)),
+  strip.append(h("div", { class: "asked", role: "group", "aria-labelledby": "asked-words", "data-after": asked.id },
+    h("p", { id: "asked-words" }, say(`tapped.${asked.kind}`)),
     h("div", { class: "row" },
       h("button", { type: "button", onclick: onYes }, say("tapped.yes")),
       h("a", { class: "button", href: `/w/${asked.wearer}/wrong` }, say("tapped.no")))));

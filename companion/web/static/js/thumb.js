@@ -7,7 +7,7 @@ let lift = () => {};
 
 export function watchThumb() {
   addEventListener("pointerdown", () => { lift(); lifted = new Promise((resolve) => { lift = resolve; }); }, true);
-  for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(lift, CLICK), true);
+  for (const end of ["pointerup", "pointercancel", "blur"]) addEventListener(end, () => setTimeout(lift, CLICK), true);
 }
 
 // Resolve as soon as nothing is being pressed.
