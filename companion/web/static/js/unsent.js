@@ -33,7 +33,7 @@ export function paintStrip({ rows, names, said, undoes, asked, onUndo, onDrop, o
   if (undoes) {
     const undo = element("button", { type: "button", className: "undo", textContent: say("phone.undo") });
     undo.addEventListener("click", () => onUndo(undoes), { once: true });
-    strip.append(undo);
+    status.after(undo); // before the question: neither changes place under a thumb
   }
   paintQuestion(strip, asked, onYes);
   strip.hidden = !rows.length && !said && !undoes && !asked;
