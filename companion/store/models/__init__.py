@@ -2,6 +2,7 @@
 
 from companion.store.models.alerts import Alert, Delivery, Outbox
 from companion.store.models.audit import AuditEvent, JobRun
+from companion.store.models.channels import PushSubscription, Webhook
 from companion.store.models.days import DayThatMatters
 from companion.store.models.diary import EntryRow, FitRow, Hold, Report, WearerState
 from companion.store.models.people import Consent, DeviceKey, Invitation, Membership, Person, Recovery, SignIn
@@ -33,6 +34,7 @@ __all__ = [
     "Plan",
     "Practice",
     "PracticeLanguage",
+    "PushSubscription",
     "Recovery",
     "Refraction",
     "Report",
@@ -40,4 +42,5 @@ __all__ = [
     "Visit",
     "Wearer",
     "WearerState",
+    "Webhook",
 ]
