@@ -1,6 +1,6 @@
 """Every table, by noun. Import from here."""
 
-from companion.store.models.alerts import Alert, Delivery, Outbox
+from companion.store.models.alerts import Alert, AlertTest, Delivery, Outbox
 from companion.store.models.audit import AuditEvent, JobRun
 from companion.store.models.channels import PushSubscription, Webhook
 from companion.store.models.days import DayThatMatters
@@ -12,6 +12,7 @@ from companion.store.models.wearers import CarerPass, Guardianship, Handover, We
 
 __all__ = [
     "Alert",
+    "AlertTest",
     "AuditEvent",
     "CareRegimen",
     "CarerPass",

@@ -39,6 +39,11 @@ class Alert(Base):
     contact_at: Mapped[datetime | None]
     contact_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
     contact_note: Mapped[str | None]
+    called_said: Mapped[str | None]
+    """What the family said when asked whether somebody has called: ``yes`` or ``no``."""
+    called_said_at: Mapped[datetime | None]
+    family_told: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default="{}")
+    """Which news was sent to the family, each once, and when: ``{"nobody_took_it": "2026-11-02T21:00:00+00:00"}``."""
     closed_at: Mapped[datetime | None]
     closed_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
     outcome: Mapped[str | None]
@@ -67,6 +72,23 @@ class Delivery(Base):
     failed_at: Mapped[datetime | None]
 
 
+class AlertTest(Base):
+    """A test message to one person by one way. Accepted is the channel's word, answered a person's."""
+
+    __tablename__ = "alert_tests"
+    __table_args__ = (Index("ix_alert_tests_practice", "practice_id", "sent_at"),)
+
+    id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
+    practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"))
+    person_id: Mapped[str] = mapped_column(ForeignKey("people.id"))
+    channel: Mapped[str]
+    sent_at: Mapped[datetime]
+    accepted_at: Mapped[datetime | None]
+    failed_at: Mapped[datetime | None]
+    answered_at: Mapped[datetime | None]
+    answered_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
+
+
 class Outbox(Base):
     """A message to be carried. Claimed by a lease, sent outside any transaction, then marked."""
 
@@ -83,6 +105,8 @@ class Outbox(Base):
     id: Mapped[str] = mapped_column(primary_key=True, default=fresh_id)
     practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"))
     delivery_id: Mapped[str | None] = mapped_column(ForeignKey("deliveries.id"), index=True)
+    alert_test_id: Mapped[str | None]
+    """The test alert that this message carries; without a foreign key, which SQLite adds only by copying the table."""
     channel: Mapped[str]
     address: Mapped[str]
     message: Mapped[dict[str, Any]]

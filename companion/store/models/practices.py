@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ForeignKey, Index
+from sqlalchemy import ForeignKey, Index, true
 from sqlalchemy.orm import Mapped, mapped_column
 
 from companion.store.base import Base, fresh_id
@@ -27,7 +27,17 @@ class Practice(Base):
     one_eye_holds_both: Mapped[bool] = mapped_column(default=True)
     illness_holds: Mapped[bool] = mapped_column(default=True)
     alert_plan: Mapped[list[Any]] = mapped_column(default=list)
-    """Who is told first, in order: ``[{"person_id": ..., "channel": "mail"}, ...]``; then the other staff."""
+    """Who is told first, in order, then the other staff: ``[{"person_id": ..., "channel": "any", "when": "always"},
+    ...]``. ``channel`` is one of ``companion.usecases.reaching``, ``when`` one of ``companion.escalation.climb.When``.
+    A row of an earlier release has no ``when``: it means always, by every way."""
+    on_call_hours: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default="{}")
+    """As ``opening_hours``: when somebody of the plan can be reached though the practice is shut."""
+    climb_minutes: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default="{}")
+    """Minutes to each further step, by level: ``{"5": [5, 10]}``; a level left out climbs as is usual."""
+    alerts_on: Mapped[bool] = mapped_column(default=True, server_default=true())
+    """False: reports stand at the desk, nothing is sent, and every family is told that nobody was."""
+    triage_on: Mapped[bool] = mapped_column(default=True, server_default=true())
+    """False: one fixed page of warning signs and numbers stands where the questions would."""
     contact_minutes: Mapped[int] = mapped_column(default=60)
     """How long after *taken* the family must have been reached before the alert climbs again."""
     handover_age: Mapped[int] = mapped_column(default=16, server_default="16")
