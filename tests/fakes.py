@@ -1,4 +1,7 @@
-"""Working stand-ins for the world outside: a mail server on loopback that can go wrong, and a clock."""
+"""Working stand-ins for the world outside: a clock, and a mail server on loopback that can go wrong.
+
+The push service and the gateway are in ``fake_channels``.
+"""
 
 from __future__ import annotations
 
