@@ -1,13 +1,16 @@
-"""What one tick of one job does, and the scheduler that ticks."""
+"""What one tick of one job does, and the threads that tick.
+
+They wait in seconds gone by, never until a time of day: a wall clock that is put back by an hour must not make an
+hour of silence.
+"""
 
 from __future__ import annotations
 
 import logging
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-
-from apscheduler.schedulers.background import BackgroundScheduler
+from datetime import datetime, timedelta
 
 from companion.store.engine import Store
 from companion.usecases.heartbeats import run_held
@@ -24,6 +27,8 @@ class Job:
     run: Callable[[], object]
     is_due: Callable[[], bool] = lambda: True
     """A cheap look without a lease; where nothing is due the tick writes nothing."""
+    stop: Callable[[], None] = lambda: None
+    """Ends what a run has left behind at work."""
 
 
 class Ticker:
@@ -32,14 +37,16 @@ class Ticker:
     def __init__(self, store: Store, jobs: Sequence[Job], clock: Callable[[], datetime], beat: timedelta) -> None:
         self._store, self.jobs, self._clock, self._beat = store, tuple(jobs), clock, beat
         self._beaten: dict[str, datetime] = {}
-        self._scheduler: BackgroundScheduler | None = None
+        self._stopping = threading.Event()
+        self._threads: list[threading.Thread] = []
 
     def tick(self, job: Job) -> bool:
         """Run ``job`` if it is due or its heartbeat is. What breaks is logged: the next tick tries again."""
         try:
             now = self._clock()
             last = self._beaten.get(job.name)
-            if last is not None and now - last < self._beat and not job.is_due():
+            beating = last is not None and timedelta(0) <= now - last < self._beat
+            if beating and not job.is_due():
                 return False
             ran = run_held(self._store, job.name, job.run, self._clock)
             self._beaten[job.name] = now
@@ -49,24 +56,25 @@ class Ticker:
             return False
 
     def start(self) -> None:
-        """Tick in threads of this process until ``stop``."""
-        scheduler = BackgroundScheduler(timezone=UTC)
-        for job in self.jobs:
-            scheduler.add_job(
-                self.tick,
-                "interval",
-                args=[job],
-                seconds=job.every.total_seconds(),
-                next_run_time=datetime.now(UTC),
-                coalesce=True,
-                max_instances=1,
-                misfire_grace_time=None,
-            )
-        scheduler.start()
-        self._scheduler = scheduler
+        """Tick each job in a thread of its own until ``stop``: one that is slow holds up no other."""
+        self._stopping.clear()
+        self._threads = [
+            threading.Thread(target=self._keep_ticking, args=(job,), name=job.name, daemon=True)
+            for job in self.jobs
+        ]
+        for thread in self._threads:
+            thread.start()
 
     def stop(self) -> None:
         """Stop ticking, and wait for the runs under way."""
-        if self._scheduler is not None:
-            self._scheduler.shutdown(wait=True)
-            self._scheduler = None
+        self._stopping.set()
+        for thread in self._threads:
+            thread.join()
+        self._threads = []
+        for job in self.jobs:
+            job.stop()
+
+    def _keep_ticking(self, job: Job) -> None:
+        while not self._stopping.is_set():
+            self.tick(job)
+            self._stopping.wait(job.every.total_seconds())

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from functools import partial
 
+from companion.clockwork.lanes import Lanes
 from companion.clockwork.ticks import Job, Ticker
 from companion.common.ids import new_id
 from companion.config import Settings
@@ -17,7 +18,7 @@ from companion.usecases.climbing import climb_alerts
 from companion.usecases.forecasting import refresh_forecast, stale_forecasts
 from companion.usecases.heartbeats import BEAT
 from companion.usecases.rechecking import recheck_reports
-from companion.usecases.sending import Carrier, any_due, send_due
+from companion.usecases.sending import Carrier, any_due
 
 
 def carriers(settings: Settings) -> Mapping[str, Carrier]:
@@ -36,12 +37,14 @@ def refresh_forecasts(store: Store, now: datetime) -> None:
 def ticker(settings: Settings, store: Store, clock: Callable[[], datetime]) -> Ticker:
     """Return the ticker of one worker of this house."""
     name = f"{socket.gethostname()}-{os.getpid()}-{new_id()[:8]}"
+    lanes = Lanes(store, carriers(settings), settings.base_url, name, clock)
     jobs = (
         Job(
             "send",
             timedelta(seconds=1),
-            lambda: send_due(store, carriers(settings), settings.base_url, name, clock),
+            lanes.start_due,
             is_due=lambda: any_due(store, clock()),
+            stop=lanes.stop,
         ),
         Job("climb", timedelta(seconds=15), lambda: climb_alerts(store, clock())),
         Job("recheck", timedelta(seconds=30), lambda: recheck_reports(store, clock())),

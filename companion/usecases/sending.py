@@ -1,12 +1,12 @@
 """Carry the outbox: claim, commit, send, record.
 
-A message is sent outside any transaction, so a slow channel holds up nothing but itself. A worker that dies on the
-way leaves a lease that ends after two minutes; then another tries: a twin may arrive, silence may not.
+A message is sent outside any transaction, so a slow channel holds up nothing but itself. Whoever dies on the way
+leaves a lease that ends after two minutes; then another tries: a twin may arrive, silence may not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -17,9 +17,10 @@ from companion.phrasebook.phrases import Phrases
 from companion.store.engine import Store
 from companion.store.models import Outbox
 from companion.store.queries import outbox
+from companion.store.queries.outbox import LEASE as LEASE
+from companion.store.queries.outbox import LONGEST_PAUSE
 
-LEASE = timedelta(minutes=2)
-PAUSES_S = (10, 20, 40, 80, 160, 300)
+PAUSES_S = (10, 20, 40, 80, 160, int(LONGEST_PAUSE.total_seconds()))
 """Between one try and the next [s]; the last one repeats."""
 LONGEST_TRY = timedelta(hours=24)
 """After this a message is given up. Its alert has climbed past it long before."""
@@ -43,18 +44,20 @@ def send_due(
     base_url: str,
     worker: str,
     clock: Callable[[], datetime],
+    channel: str | None = None,
     most: int = 100,
 ) -> Sent:
-    """Send what is due, at most ``most`` messages: first what was never tried, then what has been due longest.
+    """Send one after the other what is due on one channel, or on any; at most ``most`` messages.
 
-    So a dead recipient, tried again and again, never keeps a fresh message waiting.
+    First what was never tried, then what has been due longest: a dead recipient, tried again and again, never
+    keeps a fresh message waiting.
     """
     sent, put_off, given_up = 0, 0, 0
     for _ in range(most):
-        row = _claim(store, worker, clock())
+        row = claim(store, worker, clock(), channel)
         if row is None:
             break
-        match _carry(store, carriers, base_url, worker, row, clock):
+        match carry(store, carriers, base_url, worker, row, clock):
             case "sent":
                 sent += 1
             case "put_off":
@@ -65,9 +68,15 @@ def send_due(
 
 
 def any_due(store: Store, now: datetime) -> bool:
-    """Say whether a round would find anything to send."""
+    """Say whether there is anything to send."""
     with store.reading() as session:
         return outbox.any_due(session, now)
+
+
+def due_by_channel(store: Store, now: datetime) -> Mapping[str, int]:
+    """Return how many messages wait to be claimed, by channel."""
+    with store.reading() as session:
+        return outbox.due_by_channel(session, now)
 
 
 def pause_after(attempts: int) -> timedelta:
@@ -75,11 +84,13 @@ def pause_after(attempts: int) -> timedelta:
     return timedelta(seconds=PAUSES_S[min(attempts, len(PAUSES_S)) - 1])
 
 
-def _claim(store: Store, worker: str, now: datetime) -> Outbox | None:
-    """Claim one message. A message whose alert is closed by now has nothing left to say."""
+def claim(
+    store: Store, hand: str, now: datetime, channel: str | None = None, besides: Collection[str] = ()
+) -> Outbox | None:
+    """Claim one message that is due, passing over those whose alert is closed: they have nothing left to say."""
     while True:
         with store.writing() as session:
-            row = outbox.claim_next(session, worker, now, now + LEASE)
+            row = outbox.claim_next(session, hand, now, channel, besides)
             if row is not None:
                 alert = outbox.alert_of(session, row)
                 if alert is not None and alert.closed_at is not None:
@@ -90,14 +101,15 @@ def _claim(store: Store, worker: str, now: datetime) -> Outbox | None:
             return row
 
 
-def _carry(
+def carry(
     store: Store,
     carriers: Mapping[str, Carrier],
     base_url: str,
-    worker: str,
+    hand: str,
     row: Outbox,
     clock: Callable[[], datetime],
 ) -> str:
+    """Hand a claimed message to its channel and record what became of it: sent, put off or given up."""
     try:
         if row.channel not in carriers:
             raise DeliveryError(f"no channel {row.channel} is set up", permanent=False)
@@ -117,7 +129,7 @@ def _carry(
         if final:
             outbox.give_up(session, row.id, now, reason)
         else:
-            outbox.put_off(session, row.id, worker, now + pause_after(row.attempts), reason)
+            outbox.put_off(session, row.id, hand, now + pause_after(row.attempts), reason)
         session.commit()
     return "given_up" if final else "put_off"
 

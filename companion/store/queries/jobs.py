@@ -10,19 +10,25 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from companion.store.models import JobRun
+from companion.store.queries.outbox import SKEW
 
 
 def claim_job(session: Session, name: str, now: datetime, lease_until: datetime) -> bool:
-    """Take the lease of the job ``name``. False while somebody else holds it."""
+    """Take the lease of the job ``name``. False while somebody else holds it.
+
+    A lease that ends much later than the one asked for was given by a clock that has been put back since.
+    """
     if session.get(JobRun, name) is None:
         try:
             with session.begin_nested():
                 session.add(JobRun(name=name))
         except IntegrityError:
             pass  # another worker's first tick made the row
+    leased = JobRun.lease_until
+    free = or_(leased.is_(None), leased <= now, leased > lease_until + SKEW)
     claimed = session.scalar(
         update(JobRun)
-        .where(JobRun.name == name, or_(JobRun.lease_until.is_(None), JobRun.lease_until <= now))
+        .where(JobRun.name == name, free)
         .values(lease_until=lease_until, started_at=now)
         .returning(JobRun.name)
     )
