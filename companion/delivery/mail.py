@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import re
 import smtplib
+import socket
 import ssl
-from collections.abc import Mapping
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from email.message import EmailMessage
 from email.policy import SMTP as SMTP_POLICY
 from email.utils import formatdate
 from enum import StrEnum
+from typing import Any
 
 from companion.delivery.base import DeliveryError, Message
 
@@ -41,7 +45,9 @@ class MailServer:
     login: str | None = None
     password: str | None = None
     patience_s: float = 8.0
-    """How long one answer may take [s]. A whole conversation has about ten: it ends within a claim's lease."""
+    """How long one answer may take [s]."""
+    whole_s: float = 60.0
+    """How long a whole conversation may take [s], however slowly it drips: it ends within a claim's lease."""
 
 
 def is_address(text: str) -> bool:
@@ -53,11 +59,8 @@ def send_mail(server: MailServer, message: Message) -> str:
     """Hand ``message`` to the server and return its message id. Raises DeliveryError."""
     letter = compose(server.sender, message)
     try:
-        talk = _connect(server)
-        try:
+        with _talk(server) as talk:
             talk.send_message(letter, from_addr=server.sender, to_addrs=[message.address])
-        finally:
-            _leave(talk)
     except smtplib.SMTPRecipientsRefused as error:
         raise DeliveryError(_told(error), permanent=_all_unknown(error.recipients)) from error
     except smtplib.SMTPNotSupportedError as error:
@@ -71,7 +74,8 @@ def send_mail(server: MailServer, message: Message) -> str:
 def reach(server: MailServer) -> None:
     """Greet the server, log in and leave, sending nothing. Raises DeliveryError."""
     try:
-        _leave(_connect(server))
+        with _talk(server):
+            pass
     except (smtplib.SMTPException, OSError) as error:
         raise DeliveryError(_told(error), permanent=False) from error
 
@@ -95,14 +99,79 @@ def compose(sender: str, message: Message) -> EmailMessage:
     return letter
 
 
-def _connect(server: MailServer) -> smtplib.SMTP:
-    talk: smtplib.SMTP
-    if server.encryption is Encryption.TLS:
-        talk = smtplib.SMTP_SSL(
-            server.host, server.port, timeout=server.patience_s, context=ssl.create_default_context()
+class _Watch:
+    """Cuts a conversation once its time is up. A server that sends a byte now and then never lets a socket's own
+    time limit run out."""
+
+    def __init__(self, whole_s: float) -> None:
+        self._lock = threading.Lock()
+        self._line: socket.socket | None = None
+        self._late = False
+        self._timer = threading.Timer(whole_s, self._cut)
+        self._timer.daemon = True
+        self._timer.start()
+
+    def hold(self, line: socket.socket) -> None:
+        with self._lock:
+            self._line = line.dup()  # the line itself may be wrapped for encryption, and is then another object
+            late = self._late
+        if late:
+            self._cut()
+
+    def _cut(self) -> None:
+        with self._lock:
+            self._late = True
+            if self._line is not None:
+                with suppress(OSError):  # it may be over already
+                    self._line.shutdown(socket.SHUT_RDWR)
+
+    def end(self) -> None:
+        self._timer.cancel()
+        with self._lock:
+            if self._line is not None:
+                self._line.close()
+                self._line = None
+
+
+class _Watched(smtplib.SMTP):
+    """Shows its line to a watch as soon as there is one, before the first word."""
+
+    def __init__(self, server: MailServer, watch: _Watch, **options: Any) -> None:
+        self._watch = watch
+        super().__init__(server.host, server.port, timeout=server.patience_s, **options)
+
+    def _get_socket(self, host: str, port: int, timeout: float) -> socket.socket:
+        line: socket.socket = super()._get_socket(host, port, timeout)  # type: ignore[misc]
+        self._watch.hold(line)
+        return line
+
+
+class _WatchedTls(smtplib.SMTP_SSL, _Watched):
+    """The same, encrypted from the first byte on."""
+
+    def __init__(self, server: MailServer, watch: _Watch) -> None:
+        self._watch = watch
+        smtplib.SMTP_SSL.__init__(
+            self, server.host, server.port, timeout=server.patience_s, context=ssl.create_default_context()
         )
-    else:
-        talk = smtplib.SMTP(server.host, server.port, timeout=server.patience_s)
+
+
+@contextmanager
+def _talk(server: MailServer) -> Iterator[smtplib.SMTP]:
+    """Greet the server, log in, and leave at the end."""
+    watch = _Watch(server.whole_s)
+    try:
+        talk = _connect(server, watch)
+        try:
+            yield talk
+        finally:
+            _leave(talk)
+    finally:
+        watch.end()
+
+
+def _connect(server: MailServer, watch: _Watch) -> smtplib.SMTP:
+    talk = (_WatchedTls if server.encryption is Encryption.TLS else _Watched)(server, watch)
     try:
         if server.encryption is Encryption.STARTTLS:
             talk.starttls(context=ssl.create_default_context())
