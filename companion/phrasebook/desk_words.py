@@ -35,6 +35,12 @@ OUTCOMES: Mapping[str, str] = {
     "could_not_reach": N_("Family could not be reached"),
 }
 
+# note: what comes after a hold on an eye ("no lens in this eye") is lifted
+NEXT_STEPS: Mapping[str, str] = {
+    "as_planned": N_("Lenses in again as planned"),
+    "look_again": N_("Lenses in again, and a visit here on this day"),
+}
+
 HOLD_REASONS: Mapping[str, str] = {
     "report": N_("from a report"),
     "illness": N_("illness; ends by itself after 24 hours well"),

@@ -16,9 +16,10 @@ from companion.common.errors import Conflict, InvalidInput, Problem
 from companion.common.eyes import BOTH, EYES, eyes_named
 from companion.common.ids import is_id
 from companion.common.moments import night_bounds, zone
-from companion.store.models import Alert, Hold, Practice, Wearer
+from companion.store.models import Alert, Hold, Practice, Visit, Wearer
 from companion.usecases.actor import Actor, practice_of, wearer_for
 from companion.usecases.audit import note as audit
+from companion.usecases.derived import outdate_forecast
 from companion.usecases.raising import SENT_LEVEL
 
 LONGEST_NOTE = 2000
@@ -32,6 +33,15 @@ class Outcome(StrEnum):
     ADVICE_GIVEN = "advice_given"
     NO_FAULT_FOUND = "no_fault_found"
     COULD_NOT_REACH = "could_not_reach"
+
+
+class NextStep(StrEnum):
+    """What follows once a hold is lifted."""
+
+    AS_PLANNED = "as_planned"
+    """Lenses go in again by the plan."""
+    LOOK_AGAIN = "look_again"
+    """So they do, and the practice looks at the eye again on a day that is booked with it."""
 
 
 SEEN = frozenset({Outcome.SEEN_HERE, Outcome.SENT_TO_EMERGENCY})
@@ -137,17 +147,56 @@ def close(
     session.commit()
 
 
-def lift_hold(session: Session, actor: Actor, hold_id: str, reason: str, now: datetime) -> None:
-    """Lift a hold, with a reason. Lifting it twice changes nothing."""
+def lift_hold(
+    session: Session,
+    actor: Actor,
+    hold_id: str,
+    reason: str,
+    now: datetime,
+    next_step: str = NextStep.AS_PLANNED,
+    look_on: date | None = None,
+) -> None:
+    """Lift a hold, with a reason and what comes next. Lifting it twice changes nothing.
+
+    ``look_on``: the day of the visit that is booked where the eye is to be looked at again.
+    """
     hold = session.get(Hold, hold_id) if is_id(hold_id) else None
     practice = practice_of(session, actor, hold, "hold", Action.LIFT_HOLD)
     assert hold is not None
+    wearer = session.get_one(Wearer, hold.wearer_id)
+    problems: list[Problem] = []
     if not _note(reason):
-        raise InvalidInput(Problem("reason_missing", "reason"))
+        problems.append(Problem("reason_missing", "reason"))
+    if next_step not in list(NextStep):
+        problems.append(Problem("choice_unknown" if next_step else "missing", "next_step"))
+    books = next_step == NextStep.LOOK_AGAIN
+    if books and look_on is None:
+        problems.append(Problem("missing", "look_on"))
+    elif books and look_on and look_on < now.astimezone(zone(wearer.zone)).date():
+        problems.append(Problem("date_past", "look_on"))
+    if problems:
+        raise InvalidInput(*problems)
     if hold.lifted_at is None:
         hold.lifted_at, hold.lifted_by, hold.lift_reason = now, actor.person_id, _note(reason)
         audit(session, practice.id, actor.person_id, "lift", "hold", hold.id, now)
+        if books and look_on:
+            _book_a_look(session, actor, wearer, look_on, now)
     session.commit()
+
+
+def _book_a_look(session: Session, actor: Actor, wearer: Wearer, day: date, now: datetime) -> None:
+    visit = Visit(
+        practice_id=wearer.practice_id,
+        wearer_id=wearer.id,
+        signed_by=actor.person_id,
+        signed_at=now,
+        due_on=day,
+        kind="extra",
+    )
+    session.add(visit)
+    session.flush()
+    audit(session, wearer.practice_id, actor.person_id, "sign", Visit.__tablename__, visit.id, now)
+    outdate_forecast(session, wearer)
 
 
 def stop_wear(

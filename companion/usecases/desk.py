@@ -1,4 +1,4 @@
-"""The practice's pages: what needs a person now, one alert's call sheet, the wearers, one wearer."""
+"""The practice's lists: what needs a person now, and the wearers."""
 
 from __future__ import annotations
 
@@ -10,9 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from companion.access import Action, may
-from companion.common.eyes import EYES
 from companion.common.moments import zone
-from companion.diary.wear import lens_state
 from companion.store.models import (
     Alert,
     EntryRow,
@@ -25,18 +23,16 @@ from companion.store.models import (
     Wearer,
     WearerState,
 )
-from companion.store.queries.alerts import joined_reports, open_alerts, reports_of
-from companion.usecases.actor import Actor, practice_for, roles_at
+from companion.store.queries.alerts import joined_reports, open_alerts
+from companion.usecases.actor import Actor, practice_for
 from companion.usecases.alert_state import alert_plain
-from companion.usecases.alerts import SERIOUS_LEVEL, Outcome, alert_for
 from companion.usecases.forecast_plain import surprises
-from companion.usecases.night_plain import nights_plain
-from companion.usecases.raising import SENT_LEVEL, holding, open_holds
+from companion.usecases.raising import SENT_LEVEL, holding
 from companion.usecases.recovery import waiting
-from companion.usecases.reports import report_plain
 from companion.usecases.showing import age_on, iso, practice_now
-from companion.usecases.story import load_story
 
+LATE = timedelta(minutes=15)
+"""A report whose making and receipt lie so far apart is marked: the eye was so long without anybody's knowing."""
 OFF_PLAN_NIGHTS = 3
 """So many planned nights not worn among the last 14 put a wearer on the desk's list."""
 
@@ -44,7 +40,7 @@ OFF_PLAN_NIGHTS = 3
 def desk(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
     """What needs a person now, worst and oldest first; then what can wait."""
     practice = practice_for(session, actor, Action.SEE_DESK)
-    alerts = [_alert_row(session, practice, *row, now) for row in open_alerts(session, practice)]
+    alerts = [alert_row(session, practice, *row, now) for row in open_alerts(session, practice)]
     duty = practice_now(practice, now, zone(practice.zone))
     return {
         "now": iso(now, zone(practice.zone)),
@@ -56,33 +52,6 @@ def desk(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
         "off_plan": _off_plan(session, practice, now),
         "surprised": _surprised(session, practice, now),
         "recoveries": waiting(session, actor, now) if may(actor.roles, Action.RECOVER_FAMILY) else [],
-    }
-
-
-def alert(session: Session, actor: Actor, alert_id: str, now: datetime) -> dict[str, Any]:
-    """One alert's call sheet: everything that a call to the family needs, on one page."""
-    practice, row = alert_for(session, actor, alert_id, Action.SEE_DESK)
-    wearer = session.get_one(Wearer, row.wearer_id)
-    report = session.get_one(Report, row.entry_id)
-    story = load_story(session, wearer, now)
-    close_action = Action.CLOSE_SERIOUS_ALERT if row.level >= SENT_LEVEL else Action.CLOSE_MILD_ALERT
-    where = zone(practice.zone)
-    return {
-        **_alert_row(session, practice, row, report, wearer, now),
-        "now": iso(now, where),
-        "report": report_plain(session, report, wearer, row),
-        "call_back": call_back(session, wearer),
-        "lens_now": {
-            eye.value: {"state": state.place.value, "since": iso(state.since, where)}
-            for eye in EYES
-            for state in [lens_state(story.standing, eye, now, story.habits.split)]
-        },
-        "nights": nights_plain(story, story.nights[-14:], reports_of(session, wearer)),
-        "holds": holds_plain(open_holds(session, wearer, now), wearer),
-        "may_close": may(roles_at(actor, practice.id), close_action),
-        "may_lift": may(roles_at(actor, practice.id), Action.LIFT_HOLD),
-        "asks_to_confirm": row.level >= SERIOUS_LEVEL,
-        "outcomes": [one.value for one in Outcome],
     }
 
 
@@ -176,7 +145,7 @@ def holds_plain(holds: Sequence[Hold], wearer: Wearer) -> list[dict[str, Any]]:
     ]
 
 
-def _alert_row(
+def alert_row(
     session: Session, practice: Practice, row: Alert, report: Report, wearer: Wearer, now: datetime
 ) -> dict[str, Any]:
     where = zone(practice.zone)
@@ -202,6 +171,7 @@ def _alert_row(
         ],
         "made_at": iso(entry.made_at, where),
         "received_at": iso(entry.received_at, where),
+        "late": abs(entry.received_at - entry.made_at) >= LATE,
         "waiting_minutes": int((now - row.raised_at) / timedelta(minutes=1)),
         "unverified": not entry.verified,
     }

@@ -76,7 +76,7 @@ def wearer(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dic
         "holds": holds_plain(holds, row),
         "plan": _plan(session, story.plan),
         "clearance": _clearance(session, clearance_of(session, row)),
-        "lenses": {eye.value: _lens(session, story.lenses, eye) for eye in story.eyes},
+        "lenses": {eye.value: lens_plain(session, story.lenses, eye) for eye in story.eyes},
         "refractions": [_refraction(one, where) for one in story.refractions],
         "guardians": call_back(session, row),
         "invitations": _invitations(session, row, now, where),
@@ -118,7 +118,8 @@ def _clearance(session: Session, row: ClearanceRow | None) -> dict[str, Any] | N
     }
 
 
-def _lens(session: Session, lenses: Sequence[Lens], eye: Eye) -> dict[str, Any] | None:
+def lens_plain(session: Session, lenses: Sequence[Lens], eye: Eye) -> dict[str, Any] | None:
+    """The lens of an eye as the practice has it on file; None: there is none."""
     row = next((one for one in lenses if one.eye == eye), None)
     if row is None:
         return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, date
 from typing import Any
@@ -40,6 +40,8 @@ def desk_words() -> dict[str, Any]:
         "advice_words": advice_words,
         "reason_words": lambda one: reason_text(context.phrases(), one["key"], one["values"]),
         **_forecast_words(),
+        "next_steps": [(key, context.phrases().say(said)) for key, said in words.NEXT_STEPS.items()],
+        "eyes_first": eyes_first,
         "measure": measure,
         "dioptres": dioptres,
         "mm": mm,
@@ -115,16 +117,28 @@ def curve_painted(curve: Mapping[str, Any] | None) -> dict[str, Any]:
     }
 
 
-def answer_rows(answers: Mapping[str, Mapping[str, str]]) -> list[dict[str, Any]]:
-    """Return the answers of a report as rows. ``matters`` marks an answer that is not the question's best one."""
+def answer_rows(
+    answers: Mapping[str, Mapping[str, str]], deciding: Collection[str] = ()
+) -> list[dict[str, Any]]:
+    """Return the answers of a report as rows, the worst first: what the deciding rules rest on, then the others by
+    how bad the answer is. ``matters`` marks an answer that is not the question's best one."""
     phrases, rules, rows = context.phrases(), load_rules(), []
+    asked = frozenset().union(*(rule.when.questions for rule in rules.rules if rule.id in deciding))
     for id_, question in rules.questions.items():
         row: dict[str, Any] = {"question": question_text(phrases, id_)}
+        worst = 0.0
         for part in PARTS:
             answer = answers.get(part, {}).get(id_)
+            rank = 0 if answer is None else question.rank(answer)
             row[part] = None if answer is None else option_text(phrases, id_, answer)
-            row[f"{part}_matters"] = answer is not None and question.rank(answer) > 0
-        row["matters"] = any(row[f"{part}_matters"] for part in PARTS)
+            row[f"{part}_matters"] = rank > 0
+            worst = max(worst, rank / (len(question.options) - 1))
+        row["matters"] = worst > 0
         if any(row[part] is not None for part in PARTS):
-            rows.append(row)
-    return rows
+            rows.append((not (worst and id_ in asked), -worst, row))
+    return [row for _, _, row in sorted(rows, key=lambda one: one[:2])]
+
+
+def eyes_first(levels: Mapping[str, int]) -> list[str]:
+    """Return both eyes, the one that a report is more about first."""
+    return sorted(("right", "left"), key=lambda eye: -levels[eye])

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from companion.access import Action
 from companion.common.errors import Conflict, InvalidInput, NotAllowed, Problem
-from companion.usecases import alerts, desk, invitations, prescribing, wearer_page
+from companion.usecases import alerts, call_sheet, desk, invitations, prescribing, wearer_page
 from companion.usecases.actor import Actor
 from companion.usecases.forms import Reading
 from companion.web.context import actor, now, reading, typed, writing
@@ -44,7 +44,7 @@ def take(alert_id: str) -> ResponseReturnValue:
     """The page that a message links to. Looking takes nothing."""
     if request.method != "POST":  # HEAD too: mail scanners knock with it
         with reading() as session:
-            view = desk.alert(session, actor(), alert_id, now())
+            view = call_sheet.alert(session, actor(), alert_id, now())
         return render_template("practice/take.html", alert=view, now=now_as(view["raised_at"]), here="desk")
     return _deed(alert_id, lambda session: alerts.take(session, actor(), alert_id, now()))
 
@@ -86,13 +86,14 @@ def _deed(alert_id: str, do: Callable[[Session], None]) -> ResponseReturnValue:
 
 def _call_sheet(alert_id: str, form: Form) -> str:
     with reading() as session:
-        view = desk.alert(session, actor(), alert_id, now())
+        view = call_sheet.alert(session, actor(), alert_id, now())
     late = request.args.get("late")
     return render_template(
         "practice/alert.html",
         alert=view,
         now=now_as(view["raised_at"]),
-        answers=answer_rows(view["report"]["answers"]),
+        answers=answer_rows(view["report"]["answers"], view["report"]["deciding"]),
+        drawings=curve_painted(view["curve"])["drawings"],
         late=Problem(late, "alert") if late in CONFLICTS else None,
         form=form,
         here="desk",
@@ -131,12 +132,21 @@ def wearer(wearer_id: str) -> ResponseReturnValue:
 
 @pages.post("/desk/holds/<hold_id>/lift")
 def lift(hold_id: str) -> ResponseReturnValue:
-    wearer_id = request.form.get("wearer_id", "")
+    """Lift a hold, from the wearer's page or from a call sheet: back to where the form stood."""
+    form = request.form
+    wearer_id, alert_id = form.get("wearer_id", ""), form.get("alert_id", "")
     try:
         with writing() as session:
-            alerts.lift_hold(session, actor(), hold_id, request.form.get("reason", ""), now())
+            read = Reading(form)
+            look_on = read.day("look_on", optional=True)
+            read.finish()
+            step, reason = form.get("next_step", ""), form.get("reason", "")
+            alerts.lift_hold(session, actor(), hold_id, reason, now(), step, look_on)
     except InvalidInput as error:
-        return _wearer_page(wearer_id, Form.refused(typed(), error)), 422
+        refused = Form.refused(typed(), error)
+        return _call_sheet(alert_id, refused) if alert_id else _wearer_page(wearer_id, refused), 422
+    if alert_id:
+        return redirect(url_for("practice.alert", alert_id=alert_id), 303)
     return redirect(url_for("practice.wearer", wearer_id=wearer_id), 303)
 
 

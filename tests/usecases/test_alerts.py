@@ -13,7 +13,7 @@ from telling import RED_PAIN, actor_named, report, tell
 from companion.common.errors import Conflict, InvalidInput, NotAllowed, NotFound
 from companion.store.engine import Store
 from companion.store.models import Alert, AuditEvent, Hold
-from companion.usecases import alerts, desk
+from companion.usecases import alerts, call_sheet, desk
 from companion.usecases.actor import Actor
 from companion.usecases.reports import report as family_report
 from companion.usecases.tonight import tonight
@@ -114,7 +114,7 @@ def test_another_practice_does_not_find_it(
     with store.writing() as session, pytest.raises(NotFound):
         alerts.take(session, staff[name], alert_id, clock())
     with store.reading() as session, pytest.raises(NotFound):
-        desk.alert(session, staff[name], alert_id, clock())
+        call_sheet.alert(session, staff[name], alert_id, clock())
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from telling import RED_PAIN, actor_named, report, tell
 from companion.common.errors import NotAllowed, NotFound
 from companion.store.engine import Store
 from companion.store.models import Alert, Hold, Membership
-from companion.usecases import desk
+from companion.usecases import call_sheet
 from companion.usecases.actor import Actor
 from companion.usecases.alerts import close, lift_hold, record_contact, take
 from companion.usecases.wearer_page import wearer
@@ -51,7 +51,7 @@ def test_H2_an_alert_of_the_second_practice_is_opened_taken_and_worked_on(
     with store.writing() as session:
         record_contact(session, pavel, alert_id, True, "", clock())
     with store.reading() as session:
-        sheet = desk.alert(session, pavel, alert_id, clock())
+        sheet = call_sheet.alert(session, pavel, alert_id, clock())
         assert wearer(session, pavel, cast.wearers["Lea"], clock())["wearer"]["name"] == "Lea"
     assert sheet["taken_by"] == "Pavel"
     assert (sheet["may_close"], sheet["may_lift"]) == (False, False), (

@@ -131,7 +131,7 @@ def test_the_call_sheet_has_all_that_a_call_needs(enter: Open, alert_id: str) ->
         "Clearly red, or a red patch",
         "Water or spit on a lens",
         "Because the eye is really sore.",
-        "What the family was told That nobody sees this before tomorrow 08:30.",
+        "What the family was told, in English That nobody sees this before tomorrow 08:30.",
         "Put no lens back in.",
         "On hold: no lens",
         "The last 14 nights",
@@ -193,10 +193,47 @@ def test_H12_a_hold_is_lifted_by_a_practitioner_with_a_reason(
     client = enter("Pavel")
     refused = client.post(f"/desk/holds/{hold_id}/lift", data=form)
     assert (refused.status_code, "Say why, in a few words." in seen(refused)) == (422, True)
-    client.post(f"/desk/holds/{hold_id}/lift", data={**form, "reason": "Seen, cornea clear"})
+    said = {**form, "reason": "Seen, cornea clear", "next_step": "as_planned"}
+    client.post(f"/desk/holds/{hold_id}/lift", data=said)
     with store.reading() as session:
         lifted = session.get_one(Hold, hold_id)
         assert (lifted.lifted_by, lifted.lift_reason) == (cast.people["Pavel"], "Seen, cornea clear")
+
+
+def test_H12_a_hold_is_lifted_from_the_call_sheet_and_what_was_typed_is_kept(
+    enter: Open, store: Store, cast: Cast, alert_id: str
+) -> None:
+    client, sheet = enter("Pavel"), f"/desk/alerts/{alert_id}"
+    assert "Lift this hold" in seen(client.get(sheet)) and "Lift this hold" not in seen(enter("Asta").get(sheet))
+    with store.reading() as session:
+        hold_id = session.scalars(select(Hold.id).where(Hold.eye == "right")).one()
+    form = {"wearer_id": cast.wearers["Nola"], "hold_id": hold_id, "alert_id": alert_id, "reason": "Cornea clear"}
+    refused = client.post(f"/desk/holds/{hold_id}/lift", data={**form, "next_step": "look_again"})
+    assert (refused.status_code, "Please fill this in." in seen(refused)) == (422, True)
+    assert 'value="Cornea clear"' in refused.get_data(as_text=True)
+    said = {**form, "next_step": "look_again", "look_on": "2026-11-09"}
+    done = client.post(f"/desk/holds/{hold_id}/lift", data=said)
+    assert (done.status_code, done.location) == (303, sheet)
+    assert "Extra visit · Mon 9 Nov" in seen(client.get(f"/desk/wearers/{cast.wearers['Nola']}"))
+
+
+def test_a_late_report_is_marked_on_the_desk_and_on_the_sheet(
+    enter: Open, store: Store, cast: Cast, clock: Clock
+) -> None:
+    made = clock()
+    received = clock.advance(hours=11)
+    with store.reading() as session:
+        gwen = actor_of(session, session.get_one(Person, cast.people["Gwen"]), "")
+    entry = {"id": new_id(), "kind": "symptom_report", "at": made.isoformat(), "made_at": made.isoformat()}
+    answers = answers_from_file({"right": {"redness": "red"}}).document()
+    with store.writing() as session:
+        sent = entry | {"zone": ZONE, "payload": {"answers": answers}}
+        record_entries(session, gwen, cast.wearers["Nola"], [sent], received)
+    client = enter("Asta")
+    desk = client.get("/desk")
+    (path,) = set(re.findall(r'href="(/desk/alerts/[^"]+)"', desk.get_data(as_text=True)))
+    for page in (desk, client.get(path)):
+        assert "made yesterday at 20:30, received 07:30" in seen(page)
 
 
 def test_the_wearers_page_shows_nights_curve_and_what_is_signed(enter: Open, cast: Cast, alert_id: str) -> None:
