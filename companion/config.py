@@ -8,14 +8,20 @@ from __future__ import annotations
 import os
 import secrets
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+
+from cryptography.hazmat.primitives.asymmetric.ec import EllipticCurvePrivateKey
 
 from companion.common.errors import InvalidInput, Problem
 from companion.delivery.mail import Encryption, MailServer, is_address
+from companion.delivery.outgoing import Outgoing
+from companion.delivery.push import PushSender, keep_key
 from companion.phrasebook.languages import ENGLISH, LANGUAGES
 
 INSTANCE = Path(__file__).resolve().parents[1] / "instance"
+PUSH_KEY = "push_key"
+"""The file in the instance folder: with another key, no browser that subscribed to this one takes a push."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +40,8 @@ class Settings:
     languages: tuple[str, ...] = (ENGLISH.tag,)
     demo: bool = False
     mail: MailServer | None = None
+    push: PushSender | None = None
+    outgoing: Outgoing = field(default_factory=Outgoing)
     trusted_proxies: int = 0
     sign_in_tries: str = "10 per minute; 60 per hour"
 
@@ -47,12 +55,16 @@ def from_environment(environ: Mapping[str, str] = os.environ) -> Settings:
     instance = Path(environ.get("COMPANION_INSTANCE", INSTANCE))
     instance.mkdir(mode=0o700, parents=True, exist_ok=True)
     plain = Settings(database_url="", secret_key="")
+    base_url = _base_url(environ.get("COMPANION_BASE_URL") or plain.base_url)
+    mail = _mail(environ)
     return Settings(
         database_url=environ.get("COMPANION_DATABASE_URL") or f"sqlite:///{instance / 'companion.db'}",
         secret_key=secret_key(instance / "secret_key"),
-        base_url=_base_url(environ.get("COMPANION_BASE_URL") or plain.base_url),
+        base_url=base_url,
         languages=_languages(environ.get("COMPANION_LANGUAGES") or ENGLISH.tag),
-        mail=_mail(environ),
+        mail=mail,
+        push=PushSender(_push_key(instance / PUSH_KEY), f"mailto:{mail.sender}" if mail else base_url),
+        outgoing=Outgoing(loopback=_yes(environ, "COMPANION_OUTGOING_LOOPBACK")),
         trusted_proxies=_whole(environ, "COMPANION_TRUSTED_PROXIES", 0),
         sign_in_tries=environ.get("COMPANION_SIGN_IN_TRIES") or plain.sign_in_tries,
     )
@@ -68,6 +80,13 @@ def secret_key(path: Path) -> str:
     with os.fdopen(handle, "w") as file:
         file.write(key + "\n")
     return key
+
+
+def _push_key(path: Path) -> EllipticCurvePrivateKey:
+    try:
+        return keep_key(path)
+    except (ValueError, OSError) as error:
+        raise InvalidInput(Problem("setting_key_unreadable", "COMPANION_INSTANCE", {"path": str(path)})) from error
 
 
 def _base_url(text: str) -> str:
@@ -105,6 +124,13 @@ def _mail(environ: Mapping[str, str]) -> MailServer | None:
         login=environ.get("COMPANION_SMTP_LOGIN"),
         password=environ.get("COMPANION_SMTP_PASSWORD"),
     )
+
+
+def _yes(environ: Mapping[str, str], name: str) -> bool:
+    text = environ.get(name, "").strip().lower()
+    if text not in ("", "no", "yes"):
+        raise InvalidInput(Problem("setting_not_one_of", name, {"allowed": "yes, no"}))
+    return text == "yes"
 
 
 def _whole(environ: Mapping[str, str], name: str, otherwise: int) -> int:

@@ -13,6 +13,8 @@ import people
 import postgres
 import pytest
 from argon2 import PasswordHasher
+from cryptography.hazmat.primitives.asymmetric import ec
+from fake_channels import FakeGateway, PushService
 from fakes import Clock, Postbox
 from postgres import Cluster
 from xdist.scheduler import LoadScopeScheduling
@@ -129,10 +131,25 @@ def cast(store: Store, clock: Clock) -> people.Cast:
 
 
 @pytest.fixture
+def push_service() -> Iterator[PushService]:
+    with PushService() as service:
+        yield service
+
+
+@pytest.fixture
+def gateway() -> Iterator[FakeGateway]:
+    with FakeGateway() as listener:
+        yield listener
+
+
+@pytest.fixture
 def settings(store_url: str, postbox: Postbox) -> Settings:
-    """A house with every language switched on, that hands its mail to the fake postbox."""
+    """A house with every language switched on, that hands its mail to the fake postbox, and may speak to the fake
+    push service and gateway."""
     from companion.config import Settings
     from companion.delivery.mail import MailServer
+    from companion.delivery.outgoing import Outgoing
+    from companion.delivery.push import PushSender
     from companion.phrasebook.languages import LANGUAGES
 
     return Settings(
@@ -140,6 +157,8 @@ def settings(store_url: str, postbox: Postbox) -> Settings:
         secret_key="only for tests",
         languages=tuple(LANGUAGES),
         mail=MailServer(postbox.host, postbox.port, sender="companion@example.org"),
+        push=PushSender(ec.generate_private_key(ec.SECP256R1()), "mailto:companion@example.org"),
+        outgoing=Outgoing(loopback=True, patience_s=1.0),
         sign_in_tries="1000 per minute",
     )
 

@@ -1,4 +1,4 @@
-"""The hands that carry the outbox: a lane for each channel, so that one that hangs holds up no other.
+"""The hands that carry the outbox: a lane for each channel of each practice. One that hangs holds up no other.
 
 Within a lane several hands work at once, and an address has one hand at most: a dead address keeps one hand, not
 the lane. The row's lease says whose a message is; two workers may both be at it.
@@ -15,21 +15,21 @@ from itertools import count
 
 from companion.store.engine import Store
 from companion.store.models import Outbox
-from companion.usecases.sending import LEASE, Carrier, carry, claim, due_by_channel
+from companion.store.queries.outbox import Lane
+from companion.usecases.sending import LEASE, Carrier, carry, claim, due_by_lane
 
 log = logging.getLogger(__name__)
 
 HANDS = 4
-"""How many messages of one channel are under way at once in one worker."""
+"""How many messages of one lane are under way at once in one worker."""
 
 
-class Lane:
-    """Who is at work on one channel."""
+class _AtWork:
+    """The hands of one lane, and the address that each is busy with."""
 
     def __init__(self) -> None:
         self.lock = threading.Lock()
         self.hands: dict[str, str | None] = {}
-        """The address that each hand is busy with."""
 
     def busy(self) -> list[str]:
         return [address for address in self.hands.values() if address is not None]
@@ -48,18 +48,18 @@ class Lanes:
     ) -> None:
         self._store, self._carriers, self._base_url = store, carriers, base_url
         self._worker, self._clock = worker, clock
-        self._lanes: defaultdict[str, Lane] = defaultdict(Lane)
+        self._lanes: defaultdict[Lane, _AtWork] = defaultdict(_AtWork)
         self._threads: set[threading.Thread] = set()
         self._numbers = count(1)
         self._stopping = threading.Event()
 
     def start_due(self) -> None:
-        """Give every channel that has something due the hands it needs. Waits for none of them."""
-        for channel, waiting in due_by_channel(self._store, self._clock()).items():
-            lane = self._lanes[channel]
-            with lane.lock:
-                for _ in range(min(waiting, HANDS - len(lane.hands))):
-                    self._start(channel, lane)
+        """Give every lane that has something due the hands it needs. Waits for none of them."""
+        for lane, waiting in due_by_lane(self._store, self._clock()).items():
+            at_work = self._lanes[lane]
+            with at_work.lock:
+                for _ in range(min(waiting, HANDS - len(at_work.hands))):
+                    self._start(lane, at_work)
 
     def stop(self) -> None:
         """Let each hand finish what it is at, and wait for it no longer than a lease lasts."""
@@ -67,28 +67,28 @@ class Lanes:
         for thread in list(self._threads):
             thread.join(LEASE.total_seconds())
 
-    def _start(self, channel: str, lane: Lane) -> None:
+    def _start(self, lane: Lane, at_work: _AtWork) -> None:
         hand = f"{self._worker}/{next(self._numbers)}"
-        lane.hands[hand] = None
         # A daemon: what hangs past its time must not keep the process from ending.
-        thread = threading.Thread(target=self._work, args=(channel, lane, hand), name=hand, daemon=True)
-        self._threads.add(thread)
+        thread = threading.Thread(target=self._work, args=(lane, at_work, hand), name=hand, daemon=True)
         thread.start()
+        at_work.hands[hand] = None
+        self._threads.add(thread)
 
-    def _work(self, channel: str, lane: Lane, hand: str) -> None:
+    def _work(self, lane: Lane, at_work: _AtWork, hand: str) -> None:
         try:
-            while not self._stopping.is_set() and (row := self._claim(channel, lane, hand)) is not None:
+            while not self._stopping.is_set() and (row := self._claim(lane, at_work, hand)) is not None:
                 carry(self._store, self._carriers, self._base_url, hand, row, self._clock)
         except Exception:
-            log.exception("the channel %s broke", channel)  # the lease ends, and another hand tries
+            log.exception("the channel %s broke", lane.channel)  # the lease ends, and another hand tries
         finally:
-            with lane.lock:
-                del lane.hands[hand]
+            with at_work.lock:
+                del at_work.hands[hand]
             self._threads.discard(threading.current_thread())
 
-    def _claim(self, channel: str, lane: Lane, hand: str) -> Outbox | None:
-        with lane.lock:
-            lane.hands[hand] = None
-            row = claim(self._store, hand, self._clock(), channel, besides=lane.busy())
-            lane.hands[hand] = row.address if row else None
+    def _claim(self, lane: Lane, at_work: _AtWork, hand: str) -> Outbox | None:
+        with at_work.lock:
+            at_work.hands[hand] = None
+            row = claim(self._store, hand, self._clock(), lane, besides=at_work.busy())
+            at_work.hands[hand] = row.address if row else None
             return row

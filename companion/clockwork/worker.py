@@ -14,6 +14,8 @@ from companion.common.ids import new_id
 from companion.config import Settings
 from companion.delivery.mail import send_mail
 from companion.store.engine import Store
+from companion.store.queries.channels import PUSH, WEBHOOK
+from companion.usecases.carrying import carry_to_browser, carry_to_gateway
 from companion.usecases.climbing import climb_alerts
 from companion.usecases.forecasting import refresh_forecast, stale_forecasts
 from companion.usecases.heartbeats import BEAT
@@ -21,9 +23,14 @@ from companion.usecases.rechecking import recheck_reports
 from companion.usecases.sending import Carrier, any_due
 
 
-def carriers(settings: Settings) -> Mapping[str, Carrier]:
+def carriers(settings: Settings, store: Store) -> Mapping[str, Carrier]:
     """Return the channels that are set up, by the name that an outbox row calls them."""
-    return {} if settings.mail is None else {"mail": partial(send_mail, settings.mail)}
+    ways: dict[str, Carrier] = {WEBHOOK: partial(carry_to_gateway, store, settings.outgoing)}
+    if settings.mail is not None:
+        ways["mail"] = partial(send_mail, settings.mail)
+    if settings.push is not None:
+        ways[PUSH] = partial(carry_to_browser, store, settings.push, settings.outgoing)
+    return ways
 
 
 def refresh_forecasts(store: Store, now: datetime) -> None:
@@ -37,7 +44,7 @@ def refresh_forecasts(store: Store, now: datetime) -> None:
 def ticker(settings: Settings, store: Store, clock: Callable[[], datetime]) -> Ticker:
     """Return the ticker of one worker of this house."""
     name = f"{socket.gethostname()}-{os.getpid()}-{new_id()[:8]}"
-    lanes = Lanes(store, carriers(settings), settings.base_url, name, clock)
+    lanes = Lanes(store, carriers(settings, store), settings.base_url, name, clock)
     jobs = (
         Job(
             "send",

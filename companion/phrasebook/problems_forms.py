@@ -37,6 +37,7 @@ SENTENCES: Mapping[str, str] = {
     "setting_not_an_address": N_("must start with http:// or https://"),
     "setting_unknown_language": N_("must name languages out of: %(known)s"),
     "setting_not_a_mail_address": N_("must be one plain mail address"),
+    "setting_key_unreadable": N_("%(path)s can't be read, or isn't a key. Move it away; another is made"),
     "setting_not_one_of": N_("must be one of %(allowed)s"),
     "setting_not_a_number": N_("must be a whole number"),
 }

@@ -11,14 +11,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from companion.delivery.base import DeliveryError, Message
-from companion.phrasebook.languages import ENGLISH, LANGUAGES
-from companion.phrasebook.mail_words import FAMILY_LETTERS, letter
-from companion.phrasebook.phrases import Phrases
 from companion.store.engine import Store
 from companion.store.models import Outbox
-from companion.store.queries import outbox
+from companion.store.queries import channels, outbox
 from companion.store.queries.outbox import LEASE as LEASE
-from companion.store.queries.outbox import LONGEST_PAUSE
+from companion.store.queries.outbox import LONGEST_PAUSE, Lane
+from companion.usecases.wording import in_words
 
 PAUSES_S = (10, 20, 40, 80, 160, int(LONGEST_PAUSE.total_seconds()))
 """Between one try and the next [s]; the last one repeats."""
@@ -44,17 +42,17 @@ def send_due(
     base_url: str,
     worker: str,
     clock: Callable[[], datetime],
-    channel: str | None = None,
+    lane: Lane | None = None,
     most: int = 100,
 ) -> Sent:
-    """Send one after the other what is due on one channel, or on any; at most ``most`` messages.
+    """Send one after the other what is due in one lane, or in any; at most ``most`` messages.
 
     First what was never tried, then what has been due longest: a dead recipient, tried again and again, never
     keeps a fresh message waiting.
     """
     sent, put_off, given_up = 0, 0, 0
     for _ in range(most):
-        row = claim(store, worker, clock(), channel)
+        row = claim(store, worker, clock(), lane)
         if row is None:
             break
         match carry(store, carriers, base_url, worker, row, clock):
@@ -73,10 +71,10 @@ def any_due(store: Store, now: datetime) -> bool:
         return outbox.any_due(session, now)
 
 
-def due_by_channel(store: Store, now: datetime) -> Mapping[str, int]:
-    """Return how many messages wait to be claimed, by channel."""
+def due_by_lane(store: Store, now: datetime) -> Mapping[Lane, int]:
+    """Return how many messages wait to be claimed, by lane."""
     with store.reading() as session:
-        return outbox.due_by_channel(session, now)
+        return outbox.due_by_lane(session, now)
 
 
 def pause_after(attempts: int) -> timedelta:
@@ -85,12 +83,12 @@ def pause_after(attempts: int) -> timedelta:
 
 
 def claim(
-    store: Store, hand: str, now: datetime, channel: str | None = None, besides: Collection[str] = ()
+    store: Store, hand: str, now: datetime, lane: Lane | None = None, besides: Collection[str] = ()
 ) -> Outbox | None:
     """Claim one message that is due, passing over those whose alert is closed: they have nothing left to say."""
     while True:
         with store.writing() as session:
-            row = outbox.claim_next(session, hand, now, channel, besides)
+            row = outbox.claim_next(session, hand, now, lane, besides)
             if row is not None:
                 alert = outbox.alert_of(session, row)
                 if alert is not None and alert.closed_at is not None:
@@ -110,33 +108,30 @@ def carry(
     clock: Callable[[], datetime],
 ) -> str:
     """Hand a claimed message to its channel and record what became of it: sent, put off or given up."""
+    refused = False
     try:
         if row.channel not in carriers:
             raise DeliveryError(f"no channel {row.channel} is set up", permanent=False)
-        carriers[row.channel](_in_words(row, base_url))
+        carriers[row.channel](in_words(row, base_url))
     except DeliveryError as error:
-        reason, final = error.reason, error.permanent
+        reason, final, refused = error.reason, error.permanent, row.channel in carriers
     except Exception as error:  # a message that breaks us must not break its neighbours
         reason, final = f"{type(error).__name__}: {error}"[:200], False
     else:
         with store.writing() as session:
-            outbox.mark_sent(session, row.id, clock())
+            now = clock()
+            outbox.mark_sent(session, row.id, now)
+            channels.note_accepted(session, row.channel, row.address, now)
             session.commit()
         return "sent"
     now = clock()
-    final = final or now - row.created_at >= LONGEST_TRY
     with store.writing() as session:
+        if refused:
+            channels.note_refused(session, row.channel, row.address, now, final)
+        final = final or now - row.created_at >= LONGEST_TRY
         if final:
             outbox.give_up(session, row.id, now, reason)
         else:
             outbox.put_off(session, row.id, hand, now + pause_after(row.attempts), reason)
         session.commit()
     return "given_up" if final else "put_off"
-
-
-def _in_words(row: Outbox, base_url: str) -> Message:
-    language = LANGUAGES.get(row.message["language"], ENGLISH)
-    key, values = row.message["key"], row.message["values"]
-    path = "/tonight" if key in FAMILY_LETTERS else f"/desk/alerts/{values['alert_id']}/take"
-    words = letter(Phrases(language), key, values, base_url.rstrip("/") + path)
-    return Message(address=row.address, subject=words.subject, text=words.text, reference=row.id)

@@ -63,13 +63,15 @@ def note_accepted(session: Session, channel: str, address: str, now: datetime) -
         row.last_accepted_at, row.failing_since = now, None
 
 
-def note_refused(session: Session, channel: str, address: str, now: datetime, gone: bool) -> None:
-    """Record that a channel took none. A browser that is ``gone`` takes none ever again."""
+def note_refused(session: Session, channel: str, address: str, now: datetime, final: bool) -> None:
+    """Record that a channel took none. A browser that says so for good takes none ever again; a gateway that does
+    speaks of one phone, and works."""
     row = _behind(session, channel, address)
     if row is None:
         return
-    row.failing_since = row.failing_since or now
-    if gone and isinstance(row, PushSubscription):
+    if not final or isinstance(row, PushSubscription):
+        row.failing_since = row.failing_since or now
+    if final and isinstance(row, PushSubscription):
         row.ended_at = row.ended_at or now
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, and_, func, or_, select, update
 from sqlalchemy.orm import Session
@@ -20,6 +21,13 @@ LONGEST_PAUSE = timedelta(minutes=5)
 """No message is put off for longer than this."""
 SKEW = timedelta(minutes=2)
 """As far as two workers' clocks may be apart: what lies further ahead was written by a clock put back since."""
+
+
+class Lane(NamedTuple):
+    """Messages that may hold up each other, and no others: those of one channel and one practice."""
+
+    channel: str
+    practice_id: str
 
 
 def _waiting() -> ColumnElement[bool]:
@@ -40,23 +48,24 @@ def any_due(session: Session, now: datetime) -> bool:
     return session.scalar(select(Outbox.id).where(_waiting(), _due(now), _free(now)).limit(1)) is not None
 
 
-def due_by_channel(session: Session, now: datetime) -> Mapping[str, int]:
-    """Return how many messages there are to claim, by channel."""
-    waiting = select(Outbox.channel, func.count()).where(_waiting(), _due(now), _free(now))
-    return dict(session.execute(waiting.group_by(Outbox.channel)).tuples().all())
+def due_by_lane(session: Session, now: datetime) -> Mapping[Lane, int]:
+    """Return how many messages there are to claim, by lane."""
+    waiting = select(Outbox.channel, Outbox.practice_id, func.count()).where(_waiting(), _due(now), _free(now))
+    rows = session.execute(waiting.group_by(Outbox.channel, Outbox.practice_id))
+    return {Lane(channel, practice_id): num for channel, practice_id, num in rows}
 
 
 def claim_next(
-    session: Session, hand: str, now: datetime, channel: str | None = None, besides: Collection[str] = ()
+    session: Session, hand: str, now: datetime, lane: Lane | None = None, besides: Collection[str] = ()
 ) -> Outbox | None:
-    """Claim the least tried message that is due, of one channel or of any, to an address not among ``besides``.
+    """Claim the least tried message that is due, of one lane or of any, to an address not among ``besides``.
 
     None where nothing is due or another was faster. PostgreSQL passes over rows that others hold; on SQLite the
     writing session is alone. The update repeats the condition: one row has one claimant even without either.
     """
     query = select(Outbox.id).where(_waiting(), _due(now), _free(now), Outbox.address.not_in(besides))
-    if channel is not None:
-        query = query.where(Outbox.channel == channel)
+    if lane is not None:
+        query = query.where(Outbox.channel == lane.channel, Outbox.practice_id == lane.practice_id)
     chosen = session.scalar(
         query.order_by(Outbox.attempts, Outbox.due_at, Outbox.id).limit(1).with_for_update(skip_locked=True)
     )
@@ -95,8 +104,8 @@ def put_off(session: Session, outbox_id: str, hand: str, due_at: datetime, reaso
 
 
 def give_up(session: Session, outbox_id: str, now: datetime, reason: str, failed: bool = True) -> None:
-    """Stop trying. ``failed`` marks the alert's step as one that did not reach its person by this channel, once none
-    of its messages was accepted and none still waits: a person has several browsers, and one is enough."""
+    """Stop trying. ``failed`` marks the alert's step as one that did not reach its person by this channel, once
+    none of its messages was accepted and none still waits: of a person's several browsers one is enough."""
     row = session.get_one(Outbox, outbox_id)
     if row.sent_at is not None:
         return

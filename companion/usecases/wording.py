@@ -1,0 +1,40 @@
+"""The words of an outbox row, found when it is sent: for each channel what it can carry."""
+
+from __future__ import annotations
+
+from companion.delivery.base import Message
+from companion.phrasebook import push_words
+from companion.phrasebook.languages import ENGLISH, LANGUAGES
+from companion.phrasebook.mail_words import FAMILY_LETTERS, letter
+from companion.phrasebook.phrases import Phrases
+from companion.store.models import Outbox
+
+
+def in_words(row: Outbox, base_url: str) -> Message:
+    """Put a row into words, in the language of whoever it is for. Raises KeyError for a key nobody wrote."""
+    language = LANGUAGES.get(row.message["language"], ENGLISH)
+    phrases = Phrases(language)
+    key, values = row.message["key"], row.message["values"]
+    link = base_url.rstrip("/") + _path(key, values)
+    brief = push_words.brief(phrases, key)
+    subject, text = (brief, brief) if key in push_words.TESTS else letter(phrases, key, values, link)
+    return Message(
+        address=row.address,
+        subject=subject,
+        text=text,
+        reference=row.id,
+        title=push_words.title(phrases),
+        brief=brief,
+        link=link,
+        event=key,
+        about=values.get("alert_id") or key,
+        level=values.get("level"),
+        language=language.tag,
+    )
+
+
+def _path(key: str, values: dict[str, str]) -> str:
+    """Where a tap leads: the page that says what to do."""
+    if key in push_words.TESTS:
+        return "/us/alerts"
+    return "/tonight" if key in FAMILY_LETTERS else f"/desk/alerts/{values['alert_id']}/take"
