@@ -68,6 +68,23 @@ HINTS: Mapping[str, str] = {
     "course": N_("If no lens was worn for some time, count from when the trouble began."),
 }
 
+PICTURES: Mapping[str, Mapping[str, str]] = {
+    # note: Below two drawings of an eye; each shows the least that its answer stands for.
+    "redness": {
+        "pink": N_("Like this, or a bit more? Tap “Pink”."),
+        "red": N_("Like this, or more, or a red patch? Tap “Clearly red”."),
+    },
+}
+"""Questions with drawings to compare with: which there are, by the option that they show, and what stands below."""
+
+PICTURES_IN_WORDS: Mapping[str, Mapping[str, str]] = {
+    # note: The same two drawings in words, for those who cannot see them.
+    "redness": {
+        "pink": N_("A drawn eye. The white is pale pink, with some thin red lines."),
+        "red": N_("A drawn eye. The white is red, with many thick red lines up to the coloured part."),
+    },
+}
+
 _ASKED_YES_OR_NO = (
     *("very_unwell", "fever", "cold_ill", "headache_vomit", "risk_modifier", "worried", "recurrent"),
     *("odd_look", "spot", "lens_damage"),

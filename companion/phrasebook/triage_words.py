@@ -13,7 +13,15 @@ from companion.common.eyes import Eye
 from companion.phrasebook.marks import N_, NP_, InContext
 from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.triage_advice import ADVICE, LENS, WHY
-from companion.phrasebook.triage_questions import HINTS, OPTIONS, PAGES, QUESTIONS, UNSURE_WORD
+from companion.phrasebook.triage_questions import (
+    HINTS,
+    OPTIONS,
+    PAGES,
+    PICTURES,
+    PICTURES_IN_WORDS,
+    QUESTIONS,
+    UNSURE_WORD,
+)
 from companion.triage.rules import UNSURE, load_rules
 
 
@@ -61,6 +69,16 @@ def question_text(phrases: Phrases, question_id: str) -> str:
 def hint_text(phrases: Phrases, question_id: str) -> str | None:
     """Say how to find the answer, where that needs saying."""
     return phrases.say(HINTS[question_id]) if question_id in HINTS else None
+
+
+def picture_text(phrases: Phrases, question_id: str, option: str) -> str:
+    """Say what stands below a drawing."""
+    return phrases.say(PICTURES[question_id][option])
+
+
+def picture_in_words(phrases: Phrases, question_id: str, option: str) -> str:
+    """Say what a drawing shows."""
+    return phrases.say(PICTURES_IN_WORDS[question_id][option])
 
 
 def option_text(phrases: Phrases, question_id: str, option: str) -> str:

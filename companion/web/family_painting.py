@@ -14,6 +14,7 @@ from companion.diary.sight import word_for
 from companion.phrasebook import diary_words, tonight_words, triage_words
 from companion.phrasebook.phrases import Customs, Phrases
 from companion.phrasebook.result_words import time_and_day
+from companion.phrasebook.triage_questions import PICTURES
 from companion.triage.rules import UNSURE, load_rules
 from companion.web import context
 from companion.web.safety_voice import voice
@@ -40,6 +41,18 @@ def hint_words(question_id: str) -> Markup | None:
     if triage_words.hint_text(context.phrases(), question_id) is None:
         return None
     return voice().say(lambda phrases: triage_words.hint_text(phrases, question_id) or "")
+
+
+def pictures(question_id: str) -> list[tuple[str, str, Markup]]:
+    """Return the drawings of a question: their file, what they show in words, what stands below."""
+    return [
+        (
+            f"pictures/{question_id}-{option}.svg",
+            triage_words.picture_in_words(voice().phrases, question_id, option),
+            voice().say(partial(triage_words.picture_text, question_id=question_id, option=option)),
+        )
+        for option in PICTURES.get(question_id, ())
+    ]
 
 
 def option_words(question_id: str) -> list[tuple[str, Markup]]:
@@ -140,7 +153,8 @@ def language_address(tag: str) -> str:
 
 def install(app: Flask) -> None:
     words = (
-        page_words, intro_words, question_words, hint_words, option_words, level_words, eye_words, sight_words,
+        page_words, intro_words, question_words, hint_words, option_words, pictures, level_words, eye_words,
+        sight_words,
         sight_word_of, sight_choices, entry_words, kind_words, night_words, ask_words, moment_words,
         device_words, clock_of, half_past_nine, territory_name, country_address, language_address,
         page_title, vital_level, level_title,

@@ -84,17 +84,30 @@ function question(voice, rules, sheet, id) {
   const parts = partsOf(rules, sheet, id);
   const hint = voice.own.has(`hint.${id}`) && h("p", { class: "hint" }, voice.vital(`hint.${id}`));
   const legend = voice.vital(`question.${id}`);
-  if (parts.length === 1) return choices(voice, rules, sheet, parts[0], id, legend, hint);
-  return h("fieldset", {}, h("legend", {}, legend), hint, h("div", { class: "eyes" }, parts.map((part) =>
+  const shown = pictures(voice, rules, id);
+  if (parts.length === 1) return choices(voice, rules, sheet, parts[0], id, legend, hint, shown);
+  return h("fieldset", {}, h("legend", {}, legend), hint, shown, h("div", { class: "eyes" }, parts.map((part) =>
     choices(voice, rules, sheet, part, id, voice.vital(`eye_asked.${part}`)))));
 }
 
-function choices(voice, rules, sheet, part, id, legend, hint = null) {
+// Drawings to compare with; each shows the least that its answer stands for.
+function pictures(voice, rules, id) {
+  const drawn = rules.byId[id].options.filter((option) => voice.own.has(`picture.${id}.${option}`));
+  return drawn.length > 0 && h("div", { class: "pictures" }, drawn.map((option) => h("figure", {},
+    h("img", {
+      src: new URL(`../pictures/${id}-${option}.svg`, import.meta.url).href, width: 240, height: 136,
+      alt: voice.once(`picture_in_words.${id}.${option}`), lang: voice.held && "en",
+    }),
+    h("figcaption", {}, voice.vital(`picture.${id}.${option}`)))));
+}
+
+function choices(voice, rules, sheet, part, id, legend, hint = null, shown = null) {
   const name = `${part}.${id}`;
   const wrong = sheet.problems.includes(name);
   return h("fieldset", wrong && { class: "wrong-here", "aria-describedby": `${name}-problem` },
     h("legend", {}, legend),
     hint,
+    shown,
     wrong && h("p", { class: "problem", id: `${name}-problem` }, voice.say("wrong.choose")),
     [...rules.byId[id].options, UNSURE].map((option) => h("label", { class: "choice" },
       h("input", { type: "radio", name, value: option, checked: sheet.given[part][id] === option }), " ",
