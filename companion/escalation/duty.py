@@ -1,4 +1,5 @@
-"""When somebody at the practice is on duty: opening hours by weekday on the practice's own clock, and closed days.
+"""When somebody at the practice is on duty: opening hours by weekday on the practice's own clock, closed days, and
+the hours on call.
 
 A family that reports a red eye at night must see at once that nobody will look before morning. Spans of a day are
 turned into instants before anything is compared, so a clock change neither opens nor closes the practice: a start
@@ -11,6 +12,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from enum import StrEnum
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -75,8 +77,37 @@ class OpeningHours:
         return any(self.week)
 
 
+class Duty(StrEnum):
+    """Who is there now."""
+
+    OPEN = "open"
+    ON_CALL = "on_call"
+    """The practice is shut, and somebody can be reached."""
+    NOBODY = "nobody"
+
+
+@dataclass(frozen=True)
+class Rota:
+    """When a practice is open, and when it is shut and somebody is on call."""
+
+    hours: OpeningHours
+    on_call: OpeningHours
+    """Empty where nobody of the plan for these hours can be reached: hours alone answer no call."""
+    where: ZoneInfo
+
+    def at(self, now: datetime) -> Duty:
+        if on_duty(self.hours, self.where, now):
+            return Duty.OPEN
+        return Duty.ON_CALL if on_duty(self.on_call, self.where, now) else Duty.NOBODY
+
+    def next(self, now: datetime) -> datetime | None:
+        """Return the first instant from ``now`` on with somebody on duty; None if there is none in sight."""
+        both = (next_opening(hours, self.where, now) for hours in (self.hours, self.on_call))
+        return min((moment for moment in both if moment is not None), default=None)
+
+
 def on_duty(hours: OpeningHours, where: ZoneInfo, now: datetime) -> bool:
-    """Say whether the practice is open at ``now``."""
+    """Say whether ``now`` is within the hours."""
     return any(start <= now < end for start, end in _open_spans(hours, where, now, now))
 
 

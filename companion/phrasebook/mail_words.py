@@ -48,6 +48,34 @@ FAMILY_LETTERS: Mapping[str, Letter] = {
             "urgent now. Sign in to see what to do."
         ),
     ),
+    "family_alerts_off": Letter(
+        N_("The practice has NOT been told: phone them"),
+        N_(
+            "There is a report about an eye in your care. This app has NOT told the practice. Phone them now, or "
+            "go to an eye clinic. Sign in to see what to do."
+        ),
+    ),
+    "family_nobody_to_tell": Letter(
+        N_("The practice has NOT been told: phone them"),
+        N_(
+            "There is a report about an eye in your care. This app could reach nobody at the practice. Phone them "
+            "now, or go to an eye clinic. Sign in to see what to do."
+        ),
+    ),
+    "family_nobody_took_it": Letter(
+        N_("Nobody at the practice has answered: phone them"),
+        N_(
+            "There is a report about an eye in your care. Nobody at the practice has answered. Do not wait. Phone "
+            "them now, or go to an eye clinic. Sign in to see what to do."
+        ),
+    ),
+    "family_no_contact_yet": Letter(
+        N_("The practice has not reached you: phone them"),
+        N_(
+            "There is a report about an eye in your care. The practice has it, but has not reached you. Do not "
+            "wait. Phone them now. Sign in to see what to do."
+        ),
+    ),
 }
 
 # note: what the level asks for, in a mail to practice staff

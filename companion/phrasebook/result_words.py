@@ -29,6 +29,14 @@ OFF_DUTY: Mapping[int, str] = {
     2: N_("Nobody at %(practice)s will see this before %(time)s."),
     1: N_("From your answers, this does not look urgent."),
 }
+ON_CALL: Mapping[int, str] = {
+    # note: The practice is shut, but somebody there is on call: their phone is answered.
+    5: N_("Go now. Do not wait for %(practice)s to call."),
+    4: N_("Call %(practice)s now. Somebody is on call."),
+    3: N_("Call %(practice)s now. Somebody is on call and can say when to come."),
+    2: N_("%(practice)s will look at this when they are open."),
+    1: N_("From your answers, this does not look urgent."),
+}
 NO_HOURS: Mapping[int, str] = {
     # note: The practice is closed and nobody knows until when.
     5: N_("Nobody at %(practice)s sees this now. Go now."),
@@ -47,6 +55,7 @@ NOT_TOLD: Mapping[int, str] = {
 DUTY: Mapping[str, str] = {
     # note: After something that comes first, such as rinsing; only says who is there.
     "on": N_("%(practice)s is open now."),
+    "on_call": N_("%(practice)s is shut. Somebody is on call."),
     "off": N_("Nobody at %(practice)s will see this before %(time)s."),
     "no_hours": N_("Nobody at %(practice)s sees this now."),
     "not_told": N_("Your practice has NOT been told."),
@@ -65,6 +74,7 @@ OUTCOMES: Mapping[str, str] = {
 
 NEWS: Mapping[str, str] = {
     # note: What the family is told when nobody answers a report.
+    "alerts_off": N_("This app has NOT told the practice. Phone them, or go to an eye clinic."),
     "nobody_to_tell": N_("This app could reach nobody at the practice. Phone them, or go to an eye clinic."),
     "nobody_took_it": N_("Nobody at the practice has answered. Do not wait. Phone them, or go to an eye clinic."),
     "no_contact_yet": N_("The practice has this report but has not reached you. Phone them. Do not wait."),
@@ -89,8 +99,8 @@ FIRST_DEEDS: Mapping[str, str] = {
 
 
 def first_line(phrases: Phrases, level: int, practice: Mapping[str, Any] | None, now: datetime) -> str:
-    """Say what to do and whether anybody at the practice is there; without a practice, that nobody was told."""
-    tables = {"on": ON_DUTY, "off": OFF_DUTY, "no_hours": NO_HOURS, "not_told": NOT_TOLD}
+    """Say what to do and whether anybody at the practice is there; or that nobody was told, where that is so."""
+    tables = {"on": ON_DUTY, "on_call": ON_CALL, "off": OFF_DUTY, "no_hours": NO_HOURS, "not_told": NOT_TOLD}
     duty, values = _duty(phrases, practice, now)
     return phrases.say(tables[duty][level], **values)
 
@@ -102,11 +112,11 @@ def duty_line(phrases: Phrases, practice: Mapping[str, Any] | None, now: datetim
 
 
 def _duty(phrases: Phrases, practice: Mapping[str, Any] | None, now: datetime) -> tuple[str, dict[str, str]]:
-    if practice is None:
+    if practice is None or not practice["alerts_on"]:
         return "not_told", {}
     name = {"practice": practice["name"]}
     if practice["on_duty"]:
-        return "on", name
+        return "on_call" if practice["on_call"] else "on", name
     if not practice["opens_at"]:
         return "no_hours", name
     return "off", {**name, "time": time_and_day(phrases, practice["opens_at"], now)}

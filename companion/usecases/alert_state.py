@@ -68,6 +68,7 @@ def alert_plain(session: Session, alert: Alert, where: ZoneInfo) -> dict[str, An
         "outcome_until": alert.lenses_out_until.isoformat() if alert.lenses_out_until else None,
         "steps": [
             {
+                "number": step.step,
                 "person": person.name,
                 "channel": step.channel,
                 "state": _step_state(step),
@@ -83,11 +84,26 @@ def alert_for_family(
 ) -> dict[str, Any]:
     """The same as the family reads it: with the news that nobody answers, and the word awaited from them."""
     news, word = family_news(session, practice, alert, now), word_news(session, alert, now)
+    plain = alert_plain(session, alert, where)
     return {
-        **alert_plain(session, alert, where),
+        **plain,
+        "steps": _one_a_person(plain["steps"]),
         "news": news.value if news else None,
         "word": word.value if word else None,
     }
+
+
+BEST_FIRST = ("delivered", "handed_over", "queued", "failed")
+
+
+def _one_a_person(steps: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Of each person's ways in one step keep the one that came furthest: a family counts people, not channels."""
+    best: dict[tuple[int, str], dict[str, Any]] = {}
+    for step in steps:
+        known = best.setdefault((step["number"], step["person"]), step)
+        if BEST_FIRST.index(step["state"]) < BEST_FIRST.index(known["state"]):
+            best[step["number"], step["person"]] = step
+    return list(best.values())
 
 
 def _step_state(step: Delivery) -> str:

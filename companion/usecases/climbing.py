@@ -1,4 +1,4 @@
-"""Tell the next person of an alert, until one has taken it and reached the family.
+"""Tell the next person of an alert, until one has taken it and reached the family; and the family, that none has.
 
 Escalation decides what is due; this writes it. Each alert climbs in a transaction of its own, so that one that
 breaks holds up no other.
@@ -11,13 +11,13 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from companion.common.moments import zone
-from companion.escalation.climb import AlertTimes, ClimbPlan, DoneStep, FamilyNews, due_steps, family_told
+from companion.escalation.climb import AlertTimes, DoneStep, FamilyNews, due_steps, family_told
 from companion.store.engine import Store
-from companion.store.models import Alert, Practice
+from companion.store.models import Alert, Person, Practice
 from companion.store.queries.alerts import climbing_alerts, steps_of
-from companion.usecases.raising import SENT_LEVEL, people_to_tell, queue_step
-from companion.usecases.showing import hours_of
+from companion.usecases.family_alerts import tell_family_of_news
+from companion.usecases.raising import SENT_LEVEL
+from companion.usecases.reaching import climb_plan, queue_step
 
 
 def climb_alerts(store: Store, now: datetime) -> int:
@@ -41,27 +41,34 @@ def family_news(session: Session, practice: Practice, alert: Alert, now: datetim
     return family_told(_times(alert), climb_plan(session, practice), now)
 
 
-def climb_plan(session: Session, practice: Practice) -> ClimbPlan:
-    """How the alerts of this practice climb today: with the people who can be told today."""
-    people = [person.id for person in people_to_tell(session, practice)]
-    return ClimbPlan.usual(people, practice.contact_minutes, hours_of(practice), zone(practice.zone))
-
-
 def _climb(session: Session, alert_id: str, now: datetime) -> int:
-    """Queue what is due of one alert. The row is locked, so that of two workers one writes a step."""
+    """Queue what is due of one alert, and the family's news. The row is locked, so that of two workers one writes.
+
+    The family's news is no step: it stops nothing, and nothing waits for it.
+    """
     alert = session.scalar(select(Alert).where(Alert.id == alert_id).with_for_update(skip_locked=True))
     if alert is None:
         return 0
     practice = session.get_one(Practice, alert.practice_id)
-    people = {person.id: person for person in people_to_tell(session, practice)}
+    plan, times = climb_plan(session, practice), _times(alert)
     done = [DoneStep(step.step, step.queued_at) for step, _ in steps_of(session, [alert])[alert.id]]
     queued = 0
-    for step in due_steps(_times(alert), done, climb_plan(session, practice), now):
+    for step in due_steps(times, done, plan, now):
         for person_id in step.person_ids:
-            queue_step(session, alert, step.number, people[person_id], _key(alert, step.number), now)
+            person = session.get_one(Person, person_id)
+            queue_step(session, alert, step.number, person, _key(alert, step.number), now, step.channel)
             queued += 1
+    _tell_family(session, alert, family_told(times, plan, now), now)
     session.commit()
     return queued
+
+
+def _tell_family(session: Session, alert: Alert, news: FamilyNews | None, now: datetime) -> None:
+    """Send the family its news, each once: of each person who took it and did not reach them, once."""
+    once = f"{news} {alert.taken_by}" if news is FamilyNews.NO_CONTACT_YET else str(news)
+    if news is not None and once not in alert.family_told:
+        alert.family_told = {**alert.family_told, once: now.isoformat(timespec="seconds")}
+        tell_family_of_news(session, alert, news.value, now)
 
 
 def _key(alert: Alert, number: int) -> str:
@@ -73,4 +80,5 @@ def _key(alert: Alert, number: int) -> str:
 
 def _times(alert: Alert) -> AlertTimes:
     raised_at = alert.raised_again_at or alert.raised_at
-    return AlertTimes(alert.level, raised_at, alert.taken_at, alert.contact_at, alert.closed_at)
+    not_called_at = alert.called_said_at if alert.called_said == "no" else None
+    return AlertTimes(alert.level, raised_at, alert.taken_at, alert.contact_at, alert.closed_at, not_called_at)

@@ -1,4 +1,5 @@
-"""A minor's serious report reaches every guardian: on their first page, and by mail where they have an address.
+"""What a family is told beside its own screen: a minor's serious report, that time has made one more urgent, and
+that nobody at the practice answers. By mail where somebody has an address, and on each browser that takes pushes.
 
 The message names nobody and no symptom. The author of a report hears nothing of it: they have it before them.
 """
@@ -10,12 +11,14 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from companion.store.models import EntryRow, Outbox, Person, Report, Wearer
+from companion.store.models import Alert, EntryRow, Outbox, Person, Report, Wearer
+from companion.store.queries.channels import PUSH, subscriptions_of
 from companion.usecases.guardianships import guardians_of
+from companion.usecases.reaching import MAIL
 from companion.usecases.showing import is_minor
 
-CHANNEL = "mail"
 KEY, RAISED = "family_report", "family_raised"
+NEWS = "family_{}"
 
 
 def tell_guardians(session: Session, wearer: Wearer, report: Report, entry: EntryRow, now: datetime) -> None:
@@ -30,22 +33,37 @@ def tell_family_of_raise(
 ) -> None:
     """Tell everybody who looks after the eye that time has made a report more urgent. Its author is among them: by
     now they have put the page away."""
+    _write(session, wearer, _around(session, wearer, author, now), RAISED, level, now)
+
+
+def tell_family_of_news(session: Session, alert: Alert, news: str, now: datetime) -> None:
+    """Tell whoever looks after the eye, and the report's author, that nobody at the practice answers, and what to
+    do."""
+    wearer = session.get_one(Wearer, alert.wearer_id)
+    entry = session.get_one(EntryRow, alert.entry_id)
+    author = session.get(Person, entry.author_id) if entry.author_id and entry.verified else None
+    _write(session, wearer, _around(session, wearer, author, now), NEWS.format(news), alert.level, now)
+
+
+def _around(session: Session, wearer: Wearer, author: Person | None, now: datetime) -> list[Person]:
     people = [*guardians_of(session, wearer)] if is_minor(wearer, now) else []
     own = session.get(Person, wearer.person_id) if wearer.person_id else None
     people += [one for one in (own, author) if one is not None]
-    _write(session, wearer, list({one.id: one for one in people}.values()), RAISED, level, now)
+    return list({one.id: one for one in people}.values())
 
 
 def _write(
     session: Session, wearer: Wearer, people: Iterable[Person], key: str, level: int, now: datetime
 ) -> None:
     for person in people:
-        if person.email is not None:
+        ways = [(MAIL, person.email)] if person.email else []
+        ways += [(PUSH, one.id) for one in subscriptions_of(session, person.id)]
+        for channel, address in ways:
             session.add(
                 Outbox(
                     practice_id=wearer.practice_id,
-                    channel=CHANNEL,
-                    address=person.email,
+                    channel=channel,
+                    address=address,
                     message={"key": key, "language": person.language, "values": {"level": level}},
                     created_at=now,
                     due_at=now,

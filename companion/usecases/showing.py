@@ -7,8 +7,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from companion.common.moments import zone
-from companion.escalation.duty import OpeningHours, next_opening, on_duty
+from companion.escalation.duty import Duty
 from companion.store.models import Practice, Wearer
+from companion.usecases.reaching import hours_of as hours_of
+from companion.usecases.reaching import rota_of
 
 ADULT_AT = 18
 """Below this age [years] a guardian is always told of a report of level 3 or more."""
@@ -30,21 +32,22 @@ def is_minor(wearer: Wearer, now: datetime) -> bool:
     return age_on(wearer, now) < ADULT_AT
 
 
-def hours_of(practice: Practice) -> OpeningHours:
-    return OpeningHours.from_plain(practice.opening_hours, practice.closed_days)
-
-
 def practice_now(practice: Practice, now: datetime, where: ZoneInfo) -> dict[str, Any]:
-    """The practice as a family needs it now: whom to call, whether anyone is on duty, when they open."""
-    hours, clock = hours_of(practice), zone(practice.zone)
-    duty = on_duty(hours, clock, now)
+    """The practice as a family needs it now: whom to call, whether anyone is on duty, from when on somebody is.
+
+    ``on_call``: the practice is shut, and somebody can be reached. ``alerts_on``: whether this app tells anybody.
+    """
+    rota = rota_of(practice)
+    duty = rota.at(now)
     return {
         "id": practice.id,
         "name": practice.name,
         "phone": practice.phone,
         "country": practice.country,
-        "on_duty": duty,
-        "opens_at": None if duty else iso(next_opening(hours, clock, now), where),
+        "on_duty": duty is not Duty.NOBODY,
+        "on_call": duty is Duty.ON_CALL,
+        "opens_at": iso(rota.next(now), where) if duty is Duty.NOBODY else None,
+        "alerts_on": practice.alerts_on,
     }
 
 

@@ -43,7 +43,7 @@ class Alert(Base):
     """What the family said when asked whether somebody has called: ``yes`` or ``no``."""
     called_said_at: Mapped[datetime | None]
     family_told: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default="{}")
-    """Which news was sent to the family, each once, and when: ``{"nobody_took_it": "2026-11-02T21:00:00+00:00"}``."""
+    """Which news was sent to the family, each once, and when: ``{"nobody_took_it": "2026-11-02T21:00+00:00"}``."""
     closed_at: Mapped[datetime | None]
     closed_by: Mapped[str | None] = mapped_column(ForeignKey("people.id"))
     outcome: Mapped[str | None]
@@ -106,7 +106,7 @@ class Outbox(Base):
     practice_id: Mapped[str] = mapped_column(ForeignKey("practices.id"))
     delivery_id: Mapped[str | None] = mapped_column(ForeignKey("deliveries.id"), index=True)
     alert_test_id: Mapped[str | None]
-    """The test alert that this message carries; without a foreign key, which SQLite adds only by copying the table."""
+    """The test alert that this message carries. No foreign key: SQLite would have to copy the table for it."""
     channel: Mapped[str]
     address: Mapped[str]
     message: Mapped[dict[str, Any]]

@@ -27,9 +27,9 @@ class Practice(Base):
     one_eye_holds_both: Mapped[bool] = mapped_column(default=True)
     illness_holds: Mapped[bool] = mapped_column(default=True)
     alert_plan: Mapped[list[Any]] = mapped_column(default=list)
-    """Who is told first, in order, then the other staff: ``[{"person_id": ..., "channel": "any", "when": "always"},
-    ...]``. ``channel`` is one of ``companion.usecases.reaching``, ``when`` one of ``companion.escalation.climb.When``.
-    A row of an earlier release has no ``when``: it means always, by every way."""
+    """Who is told first, in order, then the other staff: ``[{"person_id": ..., "channel": "any", "when":
+    "always"}]``. The channel is ``any`` or one of an outbox row, ``when`` is one of ``companion.escalation``'s
+    ``When``. A row of an earlier release has no ``when``: always, and by every way."""
     on_call_hours: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default="{}")
     """As ``opening_hours``: when somebody of the plan can be reached though the practice is shut."""
     climb_minutes: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default="{}")
