@@ -27,6 +27,7 @@ from companion.web import (
     family,
     family_painting,
     headers,
+    look_painting,
     painting,
     people,
     plans,
@@ -61,6 +62,7 @@ def create_app(
     app.jinja_env.globals["words_file"] = shell.words_address
     painting.install(app)
     family_painting.install(app)
+    look_painting.install(app)
     ahead_painting.install(app)
     safety_voice.install(app)
     _guard(app, settings)

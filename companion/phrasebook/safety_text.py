@@ -25,6 +25,7 @@ from companion.phrasebook.marks import KEYWORDS, N_, InContext
 MODULES = (
     *("emergency_words", "triage_questions", "triage_advice", "triage_words", "result_words"),
     "handling_words",
+    "look_words",
 )
 """Every sentence of these is safety text; of *Tonight*, the answers and their reasons."""
 

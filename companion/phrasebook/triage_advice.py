@@ -68,6 +68,7 @@ WHY: Mapping[str, str] = {
     "R208": N_("Because it was there on 2 or more days."),
     "R209": N_("Because something got into the eye or touched it."),
     "R210": N_("Because of the sore head or being sick."),
+    "asked": N_("Because somebody who sees the eye thinks that it is worse."),
     "M1": N_("One step more urgent, because of what you said about the person's health or drops."),
 }
 

@@ -7,6 +7,9 @@ highest that fires there, then the modifier; the verdict's level is the higher o
 Two decisions about holds. A hold is judged by the rules that fire, not by the level after the modifier: blur that
 glasses clear holds nothing, whoever has it. And illness (fever always; a cold by the practice's choice) holds both
 eyes whatever the level, because that hold protects a healthy eye and lifts itself.
+
+Whoever sees the eye may ask for a higher level than the rules give, never for a lower one. Asked for from level 3
+on, it holds both eyes, as serious worry does.
 """
 
 from __future__ import annotations
@@ -20,8 +23,12 @@ from companion.triage.advice import Advice, EyeFindings, advice_for
 from companion.triage.answers import Answers
 from companion.triage.rules import Ranks, Recheck, Rule, Rules, load_rules
 
-LOWEST_LEVEL = 1
-"""No rule fires: self-care, and look again."""
+LOWEST_LEVEL, HIGHEST_LEVEL = 1, 5
+"""1, where no rule fires: self-care, and look again. 5: emergency now."""
+HOLDS_FROM = 3
+"""Asked for from this level on, no lens goes in."""
+ASKED = "asked"
+"""Among the reasons: somebody asked for this level."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +43,8 @@ class Verdict:
     fired: Mapping[Eye, tuple[str, ...]]
     """The same, for each eye."""
     deciding: tuple[str, ...]
-    """Why the level is what it is: the rules of the highest level, then ``M1`` where it raised that level."""
+    """Why the level is what it is: the rules of the highest level, then ``M1`` where it raised that level; first
+    ``asked`` where somebody asked for more."""
     lens: Mapping[Eye, str]
     """The one lens instruction of each eye."""
     wear_hold: Mapping[Eye, bool]
@@ -59,19 +67,21 @@ def evaluate(
     rules: Rules | None = None,
     *,
     one_eye_holds_both: bool = False,
+    asked_level: int = LOWEST_LEVEL,
 ) -> Verdict:
     """Judge one full set of answers.
 
     illness_holds: the practice's choice whether any illness, not only fever, means no lens.
     one_eye_holds_both: the practice's choice that one sore eye holds the other too; lens instruction and advice
     then speak of both. Levels and rules stay each eye's own.
+    asked_level: what somebody asked for; below what the rules give it changes nothing.
     """
     rules = rules or load_rules()
     ranks = {eye: answers.ranks(eye, rules) for eye in EYES}
     fired = {eye: tuple(rule for rule in rules.rules if rule.when.holds(ranks[eye])) for eye in EYES}
     unmodified = {eye: highest(rule.level for rule in fired[eye]) for eye in EYES}
     eyes = {eye: _modified(unmodified[eye], ranks[eye], rules) for eye in EYES}
-    level = max(eyes.values())
+    level = highest((*eyes.values(), asked_level))
 
     illness = any(
         hold.when.holds(ranks[eye]) and (illness_holds or not hold.by_choice)
@@ -79,7 +89,7 @@ def evaluate(
         for eye in EYES
     )
     sore = {eye: any(rule.holds_eye for rule in fired[eye]) for eye in EYES}
-    either = one_eye_holds_both and any(sore.values())
+    either = (one_eye_holds_both and any(sore.values())) or asked_level >= HOLDS_FROM
     findings = {eye: EyeFindings(ranks[eye], sore[eye] or either, illness) for eye in EYES}
     rechecks = [row for row in rules.rechecks if level in row.levels and _fits(row, ranks.values())]
     return Verdict(
@@ -87,7 +97,7 @@ def evaluate(
         eyes=MappingProxyType(eyes),
         rules=_ids_in_order(fired, rules),
         fired=MappingProxyType({eye: tuple(rule.id for rule in fired[eye]) for eye in EYES}),
-        deciding=_deciding(fired, unmodified, eyes, rules),
+        deciding=(*((ASKED,) if level > max(eyes.values()) else ()), *_deciding(fired, unmodified, eyes, rules)),
         lens=MappingProxyType({eye: _lens_instruction(findings[eye], rules) for eye in EYES}),
         wear_hold=MappingProxyType({eye: findings[eye].held for eye in EYES}),
         practice_hold=MappingProxyType({eye: findings[eye].practice_hold for eye in EYES}),

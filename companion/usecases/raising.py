@@ -30,8 +30,9 @@ from companion.store.models import (
 from companion.store.queries.alerts import alert_to_join, holds_of_sender
 from companion.triage.advice import Advice
 from companion.triage.answers import answers_from_report
-from companion.triage.evaluate import Verdict, evaluate
+from companion.triage.evaluate import Verdict
 from companion.usecases.family_alerts import tell_guardians
+from companion.usecases.looks import judged
 from companion.usecases.showing import hours_of
 
 DESK_LEVEL = 2
@@ -45,8 +46,8 @@ CHANNEL = "mail"
 def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow, now: datetime) -> Report:
     """Judge a symptom report and write everything that follows from it."""
     answers = answers_from_report(entry.payload["answers"])
-    verdict = evaluate(answers, practice.illness_holds, one_eye_holds_both=practice.one_eye_holds_both)
-    level = max(verdict.level, entry.payload.get("asked_level", 1), entry.payload.get("judged_level", 1))
+    verdict = judged(practice, entry, answers)
+    level = max(verdict.level, entry.payload.get("judged_level", 1))
     hours, clock = hours_of(practice), zone(practice.zone)
     report = Report(
         entry_id=entry.id,

@@ -21,16 +21,17 @@ from companion.diary.entry import Kind
 from companion.store.engine import Store
 from companion.store.models import Alert, EntryRow, Hold, Person, Practice, Report, Wearer
 from companion.store.queries.alerts import alerts_below, steps_of
-from companion.triage.answers import answers_from_report
-from companion.triage.evaluate import Verdict, evaluate
-from companion.triage.timers import missed_recheck, raise_by_time, recheck_after
+from companion.triage.evaluate import Verdict
+from companion.triage.timers import missed_recheck
 from companion.usecases.audit import note as audit
 from companion.usecases.family_alerts import tell_family_of_raise
+from companion.usecases.looks import by_now, judged
 from companion.usecases.raising import hold_eye, people_to_tell, plain_advice, queue_step
 
 HIGHEST_LEVEL = 5
-GRACE = timedelta(minutes=30)
-"""How long after it is due a re-check counts as missed (design)."""
+GRACE, GRACE_OF_DAY = timedelta(minutes=30), timedelta(hours=1)
+"""How long after it is due a re-check counts as missed; at a moment of the day, which nobody keeps to the minute
+(design)."""
 
 
 class Word(StrEnum):
@@ -92,20 +93,15 @@ def _standing(session: Session, alert: Alert, now: datetime) -> Standing | None:
     if alert.closed_at is not None or _has_later_word(session, entry):
         return None
     practice = session.get_one(Practice, alert.practice_id)
-
-    def judged(answers: Any) -> Verdict:
-        return evaluate(answers, practice.illness_holds, one_eye_holds_both=practice.one_eye_holds_both)
-
-    given_at = min(entry.at, entry.received_at)  # a phone whose clock is fast must not hold anything up
-    answers = raise_by_time(answers_from_report(entry.payload["answers"]), now - given_at)
-    verdict = judged(answers)
-    wait = recheck_after(verdict)
-    if wait is None:
-        return Standing(verdict, None, no_word=False)
+    stands = by_now(practice, session.get_one(Wearer, alert.wearer_id), entry, now)
+    if stands.look is None or stands.missable is None:
+        return Standing(stands.verdict, None, no_word=False)
     # Somebody at the practice who has reached the family since has had word of the eye.
-    if alert.contact_at is not None or now < given_at + wait + GRACE:
-        return Standing(verdict, given_at + wait, no_word=False)
-    return Standing(judged(missed_recheck(answers)), given_at + wait, no_word=True)
+    grace = GRACE_OF_DAY if stands.missable.moment else GRACE
+    if alert.contact_at is not None or now < stands.missable.at + grace:
+        return Standing(stands.verdict, stands.look.at, no_word=False)
+    missed = judged(practice, entry, missed_recheck(stands.answers))
+    return Standing(missed, stands.look.at, no_word=True)
 
 
 def _has_later_word(session: Session, entry: EntryRow) -> bool:

@@ -16,9 +16,10 @@ from companion.common.moments import zone
 from companion.store.models import Alert, EntryRow, Practice, Report, Wearer
 from companion.store.queries.alerts import alert_of_entry
 from companion.triage.answers import answers_from_screen
-from companion.triage.evaluate import evaluate
+from companion.triage.evaluate import HIGHEST_LEVEL, evaluate
 from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.alert_state import alert_for_family
+from companion.usecases.looks import look_of
 from companion.usecases.raising import SENT_LEVEL, plain_advice
 from companion.usecases.showing import iso, practice_now, wearer_plain
 
@@ -46,6 +47,7 @@ def report(
         "wearer": wearer_plain(wearer, now),
         "practice": practice_now(practice, now, where),
         "alert": told,
+        "look": look_of(session, wearer, session.get_one(EntryRow, row.entry_id), alert, now),
     }
 
 
@@ -81,14 +83,14 @@ def report_plain(session: Session, row: Report, wearer: Wearer, alert: Alert | N
 
 
 def stranger_report(
-    shown: Mapping[str, Collection[str]], given: Mapping[str, Mapping[str, str]]
+    shown: Mapping[str, Collection[str]], given: Mapping[str, Mapping[str, str]], asked_level: int = 1
 ) -> dict[str, Any]:
     """Judge what somebody says who is not signed in. Nothing is stored, and nobody is told.
 
     No practice is known, so the stricter choices of a practice hold.
     """
     answers = answers_from_screen(shown, given)
-    verdict = evaluate(answers, one_eye_holds_both=True)
+    verdict = evaluate(answers, one_eye_holds_both=True, asked_level=min(asked_level, HIGHEST_LEVEL))
     return {
         "level": verdict.level,
         "eyes": {eye.value: verdict.eyes[eye] for eye in EYES},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, timedelta
+from functools import partial
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -24,6 +25,7 @@ from companion.usecases.desk import holds_plain
 from companion.usecases.forecast_plain import made_plain, surprises
 from companion.usecases.forecasting import foresee
 from companion.usecases.handover import asks
+from companion.usecases.looks import look_on_tonight
 from companion.usecases.night_plain import questions_plain
 from companion.usecases.raising import open_holds
 from companion.usecases.reports import may_see
@@ -99,6 +101,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "leave": sorted(leave),
         "planned": {one.isoformat(): plan_asks(story.plans, one) for one in _nights_from(story.tonight)},
         "alert": shown and alert_for_family(session, practice, shown, where, now),
+        "look": look_on_tonight(session, wearer, partial(may_see, session, actor, roles), now),
         "curve": curve_shown(foreseen.curve, story, now),
         "target": _target(story),
         "forecast": made_plain(foreseen),

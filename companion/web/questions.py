@@ -20,6 +20,8 @@ from companion.triage.rules import PERSON, UNSURE, Page, load_rules
 EMERGENCY = 5
 KNOWN_BEFORE = frozenset({"lens", "lens_damage"})
 """What an address may have answered ahead: handling help knows it before it leads here."""
+WORSE = ("course", "over_24h_or_worse")
+"""What somebody who looked again and tapped *worse* has answered ahead; never a better answer to it."""
 
 Parts = dict[str, dict[str, str]]
 
@@ -62,7 +64,7 @@ class Sheet:
             f"{part}.{id_}": answer
             for part, answers in self.given.items()
             for id_, answer in answers.items()
-            if id_ in KNOWN_BEFORE
+            if id_ in KNOWN_BEFORE or (id_, answer) == WORSE
         }
 
     def document(self) -> Parts:
@@ -79,7 +81,11 @@ def first_sheet(eyes: str, known: Mapping[str, str] = MappingProxyType({})) -> S
     ``known`` holds what handling help has learnt of a lens (``right.lens=stuck_now``). It counts from the first
     page on, so that nobody is told to take out a lens that does not move; its own page still asks, with it picked.
     """
-    said = {name: answer for name, answer in known.items() if name.partition(".")[2] in KNOWN_BEFORE}
+    said = {
+        name: answer
+        for name, answer in known.items()
+        if (id_ := name.partition(".")[2]) in KNOWN_BEFORE or (id_, answer) == WORSE
+    }
     return _sheet(0, _eyes(eyes), _given(said))
 
 

@@ -11,9 +11,10 @@ from typing import Any
 from markupsafe import Markup
 
 from companion.common.eyes import EYES, Eye
-from companion.phrasebook import result_words, triage_words
+from companion.phrasebook import look_words, result_words, triage_words
 from companion.phrasebook.phrases import Phrases
 
+HIGHEST = 5
 ALARM_FROM = 4
 """From this level on the first sentence stands in the alarm's block."""
 
@@ -32,6 +33,8 @@ class ResultPage:
     advice: Sequence[Markup]
     why: Sequence[Markup]
     told: Sequence[tuple[bool, Markup]]
+    may_ask: Sequence[int] = ()
+    """Which higher levels somebody may ask for: the next one, and *go now*."""
 
 
 Say = Callable[[Callable[[Phrases], str]], Markup]
@@ -68,6 +71,16 @@ def result_page(
         ],
         why=[say(partial(triage_words.why_text, rule_id=rule)) for rule in report["deciding"]],
         told=_told(alert, say, now) if practice else (),
+        may_ask=sorted({level + 1, HIGHEST}) if level < HIGHEST else (),
+    )
+
+
+def look_lines(look: Mapping[str, Any], say: Say, now: datetime) -> tuple[Markup, Markup]:
+    """Say when to look again, and that it is time."""
+    wait, due = ({**look, "due": over} for over in (False, True))
+    return (
+        say(partial(look_words.look_text, look=wait, now=now)),
+        say(partial(look_words.look_text, look=due, now=now)),
     )
 
 

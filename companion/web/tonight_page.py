@@ -10,6 +10,7 @@ from typing import Any
 from companion.common.moments import parse_instant
 from companion.phrasebook import forecast_words
 from companion.phrasebook import tonight_words as words
+from companion.phrasebook.look_words import look_text
 from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.result_words import news_text, told_lines
 from companion.web import band
@@ -48,6 +49,8 @@ class TonightPage:
     check_line: str | None = None
     """Asks for a sight check later than now, with its reason."""
     surprise: Surprise | None = None
+    look: tuple[str, str] | None = None
+    """When to look at the eye again after a report, and that it is time: one of them is shown."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +81,7 @@ def tonight_page(view: View, phrases: Phrases) -> TonightPage:
         forecast_lines=forecast_words.family_lines(phrases, view["forecast"]) if view["forecast"] else (),
         check_line=_check_line(view["check"], phrases),
         surprise=_surprise(view["surprises"], phrases),
+        look=_look(view, phrases),
     )
 
 
@@ -125,6 +129,14 @@ def _alert_line(view: View, phrases: Phrases) -> str | None:
     waiting = [said for done, said in lines if not done]
     told = waiting or [said for _, said in lines]
     return told[-1] if told else None
+
+
+def _look(view: View, phrases: Phrases) -> tuple[str, str] | None:
+    if view["look"] is None:
+        return None
+    now = parse_instant(view["now"])
+    wait, due = (look_text(phrases, {**view["look"], "due": over}, now) for over in (False, True))
+    return wait, due
 
 
 def _check_line(check: Mapping[str, str] | None, phrases: Phrases) -> str | None:

@@ -13,13 +13,13 @@ from flask.typing import ResponseReturnValue
 from companion.common.errors import InvalidInput, NotFound
 from companion.common.ids import new_id
 from companion.escalation.places import Place, countries, place_for
-from companion.usecases import helping, recording, reports, signing
+from companion.usecases import asked_level, helping, recording, reports, signing
 from companion.usecases.actor import Actor
 from companion.web import context, entries, questions, safety_voice
 from companion.web.context import actor, now, reading, visitor, writing
 from companion.web.doors import open_to_all
 from companion.web.forms import Form
-from companion.web.result_page import result_page
+from companion.web.result_page import look_lines, result_page
 
 pages = Blueprint("wrong", __name__)
 
@@ -81,19 +81,36 @@ def report(wearer_id: str, report_id: str) -> ResponseReturnValue:
         say = safety_voice.about(store, [view["practice"]["id"]]).say
     page = result_page(view["report"], view["practice"], view["alert"], say, now())
     place = _place(view["practice"]["country"])
+    look = look_lines(view["look"], say, now()) if view["look"] else None
     return render_template(
         "wrong/report.html", view=view, report=view["report"], page=page, wearer=view["wearer"], place=place,
-        places=countries(),
+        places=countries(), look=look,
     )  # fmt: skip
+
+
+@pages.post("/w/<wearer_id>/reports/<report_id>/more")
+def more(wearer_id: str, report_id: str) -> ResponseReturnValue:
+    """Ask for more urgency than the answers gave: the same answers once more, with the level asked for."""
+    with reading() as store:
+        asked = asked_level.asked_for(store, actor(), wearer_id, report_id, _level_asked(), now())
+    if asked is not None:
+        report_id = _send(wearer_id, asked.zone, request.form.get("id", ""), asked.payload, at=asked.at)
+    return redirect(url_for("wrong.report", wearer_id=wearer_id, report_id=report_id), 303)
+
+
+def _level_asked() -> int:
+    said = request.form.get("asked_level", "")
+    return int(said) if said.isdecimal() else 0
 
 
 def _judged(sheet: questions.Sheet, told: bool = False) -> str:
     """What the answers call for. ``told``: the desk has them, though not sure from whom; else nobody has."""
-    report = reports.stranger_report(sheet.shown, sheet.given)
+    report = reports.stranger_report(sheet.shown, sheet.given, _level_asked())
     page = result_page(report, None, None, safety_voice.voice().say, now())
     place = _place(None)
+    said = [one for one in request.form.items() if one[0] not in ("country", "csrf_token", "asked_level")]
     return render_template(
-        "wrong/stranger.html", report=report, page=page, place=place, places=countries(), told=told
+        "wrong/stranger.html", report=report, page=page, place=place, places=countries(), told=told, said=said
     )
 
 
@@ -115,14 +132,14 @@ def _sent_all_the_same(sheet: questions.Sheet) -> bool:
 
 
 def _send(
-    wearer_id: str, zone: str, id_: str, payload: dict[str, Any], sender: Actor | None = None
+    wearer_id: str, zone: str, id_: str, payload: dict[str, Any], sender: Actor | None = None, at: str | None = None
 ) -> str:
     """Store a report and return its id. An id that is spoilt, or stands for other answers already, is no reason to
     lose this one: it is sent anew under an id of its own."""
     for one in (id_, new_id()):
         raw = {
             "id": one, "kind": "symptom_report", "payload": payload, "zone": zone,
-            "at": now().isoformat(), "made_at": now().isoformat(),
+            "at": at or now().isoformat(), "made_at": now().isoformat(),
         }  # fmt: skip
         with writing() as store:
             receipt = recording.record_entries(store, sender or actor(), wearer_id, [raw], now())

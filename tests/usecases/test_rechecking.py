@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import timedelta
+from datetime import datetime, time, timedelta
+from typing import Any
 
 import pytest
 from fakes import Clock
@@ -12,7 +13,7 @@ from sqlalchemy import select
 from telling import actor_named, report, tell
 
 from companion.store.engine import Store
-from companion.store.models import Alert, AuditEvent, Delivery, EntryRow, Hold, Outbox, Person, Report
+from companion.store.models import Alert, AuditEvent, Delivery, EntryRow, Hold, Outbox, Person, Report, Wearer
 from companion.usecases import desk as desks
 from companion.usecases import reports
 from companion.usecases.alerts import close, lift_hold, record_contact, take
@@ -44,6 +45,14 @@ def mails(store: Store, key: str) -> list[str]:
         return [row.address for row in rows if row.message["key"] == key]
 
 
+def sleeps(store: Store, cast: Cast, at: time, wakes: time = time(6, 30)) -> None:
+    """Nola usually sleeps from then on."""
+    with store.writing() as session:
+        nola = session.get_one(Wearer, cast.wearers["Nola"])
+        nola.usual_in, nola.usual_out = at, wakes
+        session.commit()
+
+
 def held(store: Store) -> list[str]:
     with store.reading() as session:
         return sorted(session.scalars(select(Hold.eye).where(Hold.lifted_at.is_(None))))
@@ -65,6 +74,7 @@ def as_seen(store: Store, cast: Cast, clock: Clock, report_id: str) -> dict[str,
 def test_H1_an_open_report_counts_as_worse_when_its_time_is_up(
     store: Store, cast: Cast, clock: Clock, answers: dict[str, str], before: int, minutes: int, after: int
 ) -> None:
+    sleeps(store, cast, time(20, 45))  # gone to bed by then: no look at bedtime comes first
     id_ = said(store, cast, clock, answers)
     assert alert_of(store, id_).level == before
     clock.advance(minutes=minutes - 1)
@@ -169,6 +179,7 @@ def test_a_closed_alert_is_left_alone(store: Store, cast: Cast, clock: Clock) ->
 def test_H2_a_missed_recheck_is_told_to_the_desk_where_the_level_stays(
     store: Store, cast: Cast, clock: Clock
 ) -> None:
+    sleeps(store, cast, time(20, 45))
     id_ = said(store, cast, clock, HAZY)
     clock.advance(hours=24)
     assert recheck_reports(store, clock()) == 0
@@ -238,3 +249,107 @@ def test_nobody_with_an_address_breaks_nothing(store: Store, cast: Cast, clock: 
     clock.advance(minutes=30)
     assert recheck_reports(store, clock()) == 1
     assert alert_of(store, id_).level == 4
+
+
+# -- moments of the day -------------------------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("answers", "at", "due", "missed", "levels"),
+    [
+        (PINK, "20:30", "2026-11-02 21:30", "2026-11-02 22:30", (3, 4)),  # bedtime comes before the four hours
+        (PINK, "03:00", "2026-11-03 06:30", "2026-11-03 07:30", (3, 4)),  # and so does the morning
+        (PINK, "21:00", "2026-11-03 01:00", "2026-11-03 01:30", (3, 4)),  # bedtime within the hour was that look
+        (HAZY, "20:30", "2026-11-02 21:30", "2026-11-02 22:30", (2, 2)),  # before a lens goes in
+        (WATERY, "20:30", "2026-11-03 20:30", "2026-11-03 20:30", (2, 3)),  # held: no lens goes in
+    ],
+)
+def test_H1_a_look_missed_at_bedtime_on_waking_or_before_a_lens_goes_in_counts_and_is_told(
+    store: Store,
+    cast: Cast,
+    clock: Clock,
+    answers: dict[str, str],
+    at: str,
+    due: str,
+    missed: str,
+    levels: tuple[int, int],
+) -> None:
+    hour, minute = map(int, at.split(":"))
+    clock.advance(hours=(hour - 20) % 24, minutes=minute - 30)
+    id_ = said(store, cast, clock, answers)
+    look = looked_for(store, cast, clock, id_)
+    assert look is not None
+    assert (look["at"], look["due"]) == (f"{due.replace(' ', 'T')}:00+00:00", False)
+    clock.now = at_utc(missed) - timedelta(minutes=1)
+    assert recheck_reports(store, clock()) == 0
+    clock.advance(minutes=1)
+    assert recheck_reports(store, clock()) == 1
+    alert = alert_of(store, id_)
+    assert (alert.level, alert.no_word_at is not None or alert.raised_again_at is not None) == (levels[1], True)
+
+
+def test_H13_the_look_on_the_screen_is_never_early_and_stays_due_until_a_word_comes(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    clock.advance(seconds=1)
+    fresh = said(store, cast, clock, {"redness": "pink", "course": "under_1h"})
+    look = looked_for(store, cast, clock, fresh)
+    assert look is not None and look["at"] == "2026-11-02T21:31:00+00:00", "a full minute, and not the one before"
+    assert (look["eyes"], look["moment"], look["report_id"], look["level"]) == ("both", None, fresh, 2)
+    clock.advance(minutes=60)
+    look = looked_for(store, cast, clock, fresh)
+    assert look is not None and not look["due"]
+    clock.advance(minutes=1)
+    recheck_reports(store, clock())
+    assert alert_of(store, fresh).level == 3
+    look = looked_for(store, cast, clock, fresh)
+    assert look is not None and look["due"], "time has raised it: that takes no look away"
+    assert look["at"] == "2026-11-02T21:31:00+00:00"
+    again = said(store, cast, clock, {"redness": "pink", "course": "over_1h"}, who="Gus")
+    assert looked_for(store, cast, clock, fresh) is None
+    look = looked_for(store, cast, clock, again)
+    assert look is not None and not look["due"]
+
+
+@pytest.mark.parametrize("answers", [{"pain": "moderate"}, {"pain": "severe"}])
+def test_H1_nobody_is_told_to_wait_and_look_where_the_eye_is_to_be_seen(
+    store: Store, cast: Cast, clock: Clock, answers: dict[str, str]
+) -> None:
+    assert looked_for(store, cast, clock, said(store, cast, clock, answers)) is None
+
+
+def test_H1_a_mild_report_is_looked_at_again_for_a_day_and_no_missed_look_makes_it_more(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    sleeps(store, cast, time(20, 45))
+    id_ = said(store, cast, clock, {"pain": "gone_lens_out"})
+    clock.advance(hours=24)
+    look = looked_for(store, cast, clock, id_)
+    assert look is not None and look["due"] and look["level"] == 1
+    assert recheck_reports(store, clock()) == 0
+    clock.advance(hours=24)
+    assert looked_for(store, cast, clock, id_) is None
+
+
+def test_once_the_practice_has_reached_the_family_or_closed_nobody_waits_for_a_look(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    id_ = said(store, cast, clock, PINK)
+    pavel = actor_named(store, cast.people["Pavel"])
+    with store.writing() as session:
+        record_contact(session, pavel, alert_of(store, id_).id, True, "", clock())
+    assert looked_for(store, cast, clock, id_) is None
+    with store.writing() as session:
+        close(session, pavel, alert_of(store, id_).id, "advice_given", "", clock())
+    assert looked_for(store, cast, clock, id_) is None
+
+
+def at_utc(text: str) -> datetime:
+    return datetime.fromisoformat(f"{text}+00:00")
+
+
+def looked_for(store: Store, cast: Cast, clock: Clock, report_id: str) -> dict[str, Any] | None:
+    """The look on the report's page; where there is one it stands on Tonight as well."""
+    gwen = actor_named(store, cast.people["Gwen"])
+    with store.reading() as session:
+        look = reports.report(session, gwen, cast.wearers["Nola"], report_id, clock())["look"]
+        assert look is None or look == tonight(session, gwen, cast.wearers["Nola"], clock())["look"]
+    return look  # type: ignore[no-any-return]
