@@ -131,6 +131,7 @@ class Listener:
                 talk.connection.shutdown(socket.SHUT_RDWR)
                 return
             talk.send_response(status)
+            talk.flush_headers()
             while answer is Answer.HUGE and not self._release.is_set():
                 talk.wfile.write(b"X-Huge: " + b"x" * 4000 + b"\r\n")
             talk.end_headers()

@@ -220,4 +220,6 @@ def _told(error: Exception) -> str:
         return "no answer in time"
     if isinstance(error, ssl.SSLCertVerificationError):
         return f"its certificate is not good: {error.verify_message}"
+    if isinstance(error, http.client.HTTPException):
+        return f"what came is no answer: {type(error).__name__}"  # their bytes stay theirs
     return " ".join(f"{type(error).__name__}: {error}".split())[:200]
