@@ -18,7 +18,7 @@ from companion.store.queries.alerts import open_alerts
 from companion.store.queries.jobs import all_jobs
 from companion.usecases.climbing import family_news
 from companion.usecases.heartbeats import JOBS, LATE
-from companion.usecases.raising import people_to_tell
+from companion.usecases.reaching import people_to_tell
 
 STUCK = timedelta(minutes=10)
 """A message due longer than this is in nobody's hands."""

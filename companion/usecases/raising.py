@@ -13,15 +13,11 @@ from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
 
 from companion.common.eyes import EYES, Eye
-from companion.common.moments import zone
-from companion.escalation.duty import next_opening, on_duty
+from companion.escalation.duty import Duty
 from companion.store.models import (
     Alert,
-    Delivery,
     EntryRow,
     Hold,
-    Membership,
-    Outbox,
     Person,
     Practice,
     Report,
@@ -33,14 +29,13 @@ from companion.triage.answers import answers_from_report
 from companion.triage.evaluate import Verdict
 from companion.usecases.family_alerts import tell_guardians
 from companion.usecases.looks import judged
-from companion.usecases.showing import hours_of
+from companion.usecases.reaching import climb_plan, queue_step, rota_of
 
 DESK_LEVEL = 2
 """From this level on the desk sees a report."""
 SENT_LEVEL = 3
 """From this level on it is sent to people and climbs until one has taken it."""
 WELL_FOR = timedelta(hours=24)
-CHANNEL = "mail"
 
 
 def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow, now: datetime) -> Report:
@@ -48,7 +43,7 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
     answers = answers_from_report(entry.payload["answers"])
     verdict = judged(practice, entry, answers)
     level = max(verdict.level, entry.payload.get("judged_level", 1))
-    hours, clock = hours_of(practice), zone(practice.zone)
+    rota = rota_of(practice)
     report = Report(
         entry_id=entry.id,
         practice_id=wearer.practice_id,
@@ -63,8 +58,8 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
         advice=[plain_advice(one) for one in verdict.advice],
         rules_version=verdict.rules_version,
         judged_at=now,
-        on_duty=on_duty(hours, clock, now),
-        opens_at=next_opening(hours, clock, now),
+        on_duty=rota.at(now) is not Duty.NOBODY,
+        opens_at=rota.next(now),
         language=entry.payload.get("language", "en"),
     )
     session.add(report)
@@ -182,55 +177,8 @@ def _raise_alert(session: Session, practice: Practice, report: Report, now: date
     )
     session.add(alert)
     session.flush()
-    if report.level >= SENT_LEVEL:
-        order = people_to_tell(session, practice)
-        if order:
-            queue_step(session, alert, 0, order[0], "alert", now)
-
-
-def people_to_tell(session: Session, practice: Practice) -> list[Person]:
-    """Who is told of an alert, in order: whom the practice's plan names, then all other staff who can get mail."""
-    staff = {
-        person.id: person
-        for person in session.scalars(
-            select(Person)
-            .join(Membership, Membership.person_id == Person.id)
-            .where(
-                Membership.practice_id == practice.id,
-                Membership.ended_at.is_(None),
-                Person.email.is_not(None),
-            )
-            .order_by(Membership.since, Person.id)
-        )
-    }
-    planned = [step["person_id"] for step in practice.alert_plan if step["person_id"] in staff]
-    return [staff[one] for one in dict.fromkeys([*planned, *staff])]
-
-
-def queue_step(session: Session, alert: Alert, step: int, person: Person, key: str, now: datetime) -> None:
-    """Write one step of an alert to one person, with the message that carries it."""
-    delivery = Delivery(
-        practice_id=alert.practice_id,
-        alert_id=alert.id,
-        step=step,
-        person_id=person.id,
-        channel=CHANNEL,
-        queued_at=now,
-    )
-    session.add(delivery)
-    session.flush()
-    session.add(
-        Outbox(
-            practice_id=alert.practice_id,
-            delivery_id=delivery.id,
-            channel=CHANNEL,
-            address=person.email or "",
-            message={
-                "key": key,
-                "language": person.language,
-                "values": {"alert_id": alert.id, "level": alert.level},
-            },
-            created_at=now,
-            due_at=now,
-        )
-    )
+    plan = climb_plan(session, practice)
+    if report.level >= SENT_LEVEL and plan.tells:
+        step = plan.step(0, 0, report.level, now)
+        for person_id in step.person_ids:
+            queue_step(session, alert, 0, session.get_one(Person, person_id), "alert", now, step.channel)

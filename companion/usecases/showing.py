@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 from companion.common.moments import zone
 from companion.escalation.duty import Duty
 from companion.store.models import Practice, Wearer
-from companion.usecases.reaching import hours_of as hours_of
 from companion.usecases.reaching import rota_of
 
 ADULT_AT = 18

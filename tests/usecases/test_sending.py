@@ -16,7 +16,7 @@ from companion.delivery.base import Message
 from companion.delivery.mail import MailServer, send_mail
 from companion.store.engine import Store
 from companion.store.models import Alert, Delivery, EntryRow, Outbox, Person, Practice
-from companion.usecases.raising import queue_step
+from companion.usecases.reaching import queue_step
 from companion.usecases.sending import LEASE, LONGEST_TRY, PAUSES_S, Sent, pause_after, send_due
 
 pytestmark = pytest.mark.usefixtures("alert")
