@@ -15,7 +15,7 @@ from companion.phrasebook import diary_words, phone_words
 from companion.phrasebook.languages import ENGLISH, LANGUAGES
 from companion.phrasebook.marks import N_
 from companion.phrasebook.script_words import words_of
-from companion.web import context, static_files
+from companion.web import bundling, context, static_files
 from companion.web.doors import open_to_all
 from companion.web.static_files import build
 
@@ -23,8 +23,6 @@ pages = Blueprint("shell", __name__)
 WORKER = "js/worker.js"
 NOT_KEPT = frozenset({WORKER, "css/practice.css"})
 """What no phone needs without a network; nor the pictures for home screens, which the phone asks for itself."""
-FIRST_MODULES = ("js/app.js", "js/tonight.js")
-"""Named in the page's head with all that they import, so that none is found only when another has come."""
 ICONS = "icons/"
 GREEN, PAPER = "#17504c", "#f6f2e9"
 DESCRIPTION = N_("Nights in lenses, what tonight should be, and what to do when an eye is in trouble.")
@@ -35,8 +33,7 @@ DESCRIPTION = N_("Nights in lenses, what tonight should be, and what to do when 
 def app() -> Response:
     """The page into which the phone paints what it keeps. Emergency advice is on it, and needs no script."""
     context.speak_to_anybody()
-    modules = static_files.with_imports(build().files, *FIRST_MODULES)
-    page = render_template("shell.html", notices=phone_words.NOTICE, modules=modules)
+    page = render_template("shell.html", notices=phone_words.NOTICE)
     return _asked_again(Response(page, mimetype="text/html"))
 
 
@@ -46,11 +43,12 @@ def worker() -> Response:
     """The service worker, told its build and what to keep."""
     context.speak_to_anybody()
     made = build()
-    paths = [one for one in made.files if one not in NOT_KEPT and not one.startswith(ICONS)]
+    left_out = NOT_KEPT | made.folded
+    paths = [one for one in made.files if one not in left_out and not one.startswith(ICONS)]
     kept = [url_for("shell.app"), *(url_for("static", version=made.version, path=one) for one in paths)]
     kept += [words_address(tag) for tag in sorted({context.language().tag, ENGLISH.tag})]
     told = json.dumps({"build": made.version, "files": kept})
-    script = f"self.COMPANION = {told};\n{static_files.one_script(made.files, WORKER)}"
+    script = f"self.COMPANION = {told};\n{bundling.one_script(made.files, WORKER)}"
     response = Response(script, content_type="text/javascript; charset=utf-8")
     response.headers["Service-Worker-Allowed"] = "/"
     return _asked_again(response)

@@ -19,11 +19,17 @@ from typing import cast
 from flask import Flask, Response, abort, current_app, request, url_for
 
 from companion.escalation.places import NUMBERS_FILE
+from companion.regimen.care import CARE_FILE
 from companion.triage.rules import RULES_FILE
+from companion.web import bundling
 from companion.web.doors import open_to_all
 
 TREE = Path(__file__).parent / "static"
-FROM_ROOMS = {"triage/rules.json": RULES_FILE, "escalation/emergency_numbers.json": NUMBERS_FILE}
+FROM_ROOMS = {
+    "triage/rules.json": RULES_FILE,
+    "escalation/emergency_numbers.json": NUMBERS_FILE,
+    "regimen/care.json": CARE_FILE,
+}
 """What the phone reads where it lies: there is one copy."""
 FOR_EVER = "public, max-age=31536000, immutable"
 KINDS = {
@@ -35,10 +41,8 @@ KINDS = {
     ".webmanifest": "application/manifest+json",
 }
 PACKED_ALREADY = frozenset({".png"})
-IMPORT = re.compile(r'^import .+ from "\./(.+)";\n', re.MULTILINE)
 REMARK = re.compile(rb"^\s*//.*\n|^\n", re.MULTILINE)
 """A line of a module that is there for whoever reads the source: a phone has no need of it."""
-EXPORT = re.compile(r"^export ", re.MULTILINE)
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,8 @@ class Build:
     """By path."""
     words: Mapping[str, bytes]
     """By the tag of the language."""
+    folded: frozenset[str]
+    """Modules that a phone has within another file. Each is served alone too, for whoever wants just that one."""
 
 
 def build_of(words: Mapping[str, bytes]) -> Build:
@@ -60,10 +66,13 @@ def build_of(words: Mapping[str, bytes]) -> Build:
     }
     files |= {path: REMARK.sub(b"", text) for path, text in files.items() if path.endswith(".js")}
     files |= {path: one.read_bytes() for path, one in FROM_ROOMS.items()}
+    folded = {*bundling.first_modules(files), *bundling.later_modules(files)}
+    bundles = bundling.bundled(files)
+    files |= bundles
     whole = hashlib.sha256()
     for path, content in (*files.items(), *sorted(words.items())):
         whole.update(path.encode() + b"\0" + hashlib.sha256(content).digest())
-    return Build(whole.hexdigest()[:16], files, words)
+    return Build(whole.hexdigest()[:16], files, words, frozenset(folded - bundles.keys()))
 
 
 def build() -> Build:
@@ -84,30 +93,6 @@ def immutable(version: str, path: str, content: bytes | None) -> Response:
     if packs:
         response.headers["Vary"] = "Accept-Encoding"
     return response
-
-
-def one_script(files: Mapping[str, bytes], path: str) -> str:
-    """Return a module, after all that it imports, as one classic script. Top-level names are one scope then."""
-    texts = (files[one].decode() for one in with_imports(files, path))
-    return "\n".join(EXPORT.sub("", IMPORT.sub("", text)) for text in texts)
-
-
-def with_imports(files: Mapping[str, bytes], *paths: str) -> list[str]:
-    """Return the modules and all that they import, each behind what it imports."""
-    seen: set[str] = set()
-    ordered: list[str] = []
-
-    def take(one: str) -> None:
-        if one in seen:
-            return
-        seen.add(one)
-        for name in IMPORT.findall(files[one].decode()):
-            take(str(PurePosixPath(one).parent / name))
-        ordered.append(one)
-
-    for path in paths:
-        take(path)
-    return ordered
 
 
 @lru_cache(maxsize=500)

@@ -175,7 +175,7 @@ def test_a_new_build_takes_over_and_loses_nothing(
     phone.go(f"/w/{nola}/tonight")
     phone.until(TAKEN_OVER, f"companion {new}")
     phone.says("Both lenses in")
-    old_file = f"/static/{old}/js/queue.js"
+    old_file = f"/static/{old}/js/later.js"
     assert phone.page.evaluate("async (url) => (await fetch(url)).status", old_file) == 200, "for pages still open"
     phone.page.unroute("**/sync")
     phone.kill()

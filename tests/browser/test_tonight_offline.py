@@ -22,11 +22,13 @@ from companion.usecases import tonight
 
 CONTROLLED = "() => navigator.serviceWorker.controller !== null"
 ROWS = """async () => {
-    const {reading} = await import(new URL("./db.js", document.querySelector("script[src]").src));
+    const {load} = await import(new URL("./app.js", document.querySelector("script[src]").src));
+    const {reading} = await load("db");
     return reading(({entries}) => entries.all());
 }"""
 ANSWER = """async ({kept, rows, verdicts, now}) => {
-    const {viewNow} = await import(new URL("./now.js", document.querySelector("script[src]").src));
+    const {load} = await import(new URL("./app.js", document.querySelector("script[src]").src));
+    const {viewNow} = await load("now");
     const {answer, action, lens, leave} = viewNow(kept, rows, verdicts, Date.parse(now));
     return {answer, action, lens, leave};
 }"""

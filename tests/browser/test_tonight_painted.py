@@ -47,8 +47,7 @@ SERVER = f"""() => {{
     return ({WORDS})(main);
 }}"""
 PAINTED = f"""async ({{reply, now}}) => {{
-    const modules = new URL(document.querySelector("script[src]").src);
-    const load = (name) => import(new URL(`./${{name}}.js`, modules));
+    const {{load}} = await import(new URL("./app.js", document.querySelector("script[src]").src));
     const [{{pageOf}}, {{viewNow}}, {{speaker, loadWords}}, {{calendar}}] =
         await Promise.all(["tonight", "now", "speaker", "dates"].map(load));
     const words = await loadWords(), one = reply.wearers[0], {{digits, hour_cycle}} = reply.account;

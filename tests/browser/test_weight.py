@@ -65,6 +65,6 @@ def test_tonight_stays_light(
     whole = sum(head + content for head, content in found.values())
     for kind, size in (*kinds.items(), ("whole", whole)):
         record_property(kind, size)
-    assert any(path.endswith("/tonight.js") for path in found) is (painter == "phone")
+    assert any(path.endswith("/app.js") for path in found)
     assert kinds[".js"] <= MOST_SCRIPT, kinds
     assert whole <= MOST, (whole, kinds)

@@ -19,7 +19,7 @@ from visitors import enter
 from companion.store.engine import Store
 from companion.store.models import Person
 from companion.web import icons
-from companion.web.static_files import FOR_EVER, KINDS, TREE
+from companion.web.static_files import FOR_EVER, KINDS, TREE, Build
 
 JS = TREE / "js"
 KEY = re.compile(r"""\bsay\(\s*(?:\w+ \? )?["'`]([a-z_]+\.[a-z_.0-9]+)["'`]""")
@@ -77,17 +77,13 @@ def test_H3_emergency_advice_is_in_the_shell_without_any_script(app: Flask) -> N
     assert 'lang="en"' in arabic[arabic.index('id="wrong"') :], "nobody has reviewed it: the English stands beside"
 
 
-def test_the_shell_names_each_module_that_tonight_needs_once(app: Flask) -> None:
+def test_the_shell_fetches_one_script_for_all_that_tonight_needs(app: Flask) -> None:
     page = served(app, "/app").get_data(as_text=True)
-    named = re.findall(r'<link rel="modulepreload" href="/static/\w+/js/(\w+)\.js">', page)
-    assert len(named) == len(set(named))
-    assert {"app", "tonight", "db"} <= set(named)
-    imported = {
-        name
-        for one in named
-        for name in re.findall(r'^import .+ from "\./(\w+)\.js";$', (JS / f"{one}.js").read_text(), re.MULTILINE)
-    }
-    assert imported <= set(named)
+    assert re.findall(r'<script type="module" src="/static/\w+/js/(\w+)\.js" ', page) == ["app"]
+    build: Build = app.extensions["companion_build"]
+    script = build.files["js/app.js"].decode()
+    assert all(f"$modules.{name} = " in script for name in ("tonight", "db", "band")), "each is in it"
+    assert "$modules.triage" not in script, "what comes later does not weigh on every page"
 
 
 def test_pages_of_families_name_what_the_script_needs(app: Flask, cast: Cast) -> None:
@@ -117,8 +113,10 @@ def test_the_worker_knows_its_build_and_all_that_it_keeps(app: Flask) -> None:
         assert path == "/app" or told["build"] in path
         assert "Set-Cookie" not in served(app, path).headers
     kept = {path.split("/", 3)[-1] for path in told["files"]}
-    modules = {one.relative_to(TREE).as_posix() for one in JS.glob("*.js")}
-    assert modules - {"js/worker.js"} <= kept
+    build: Build = app.extensions["companion_build"]
+    modules = {path for path in build.files if path.endswith(".js")}
+    assert modules - build.folded - {"js/worker.js"} <= kept, "itself, or the file that it is folded into"
+    assert {"js/app.js", "js/later.js", "js/early.js"} <= kept
     assert {"css/family.css", "css/shell.css", "triage/rules.json", "en.json"} <= kept
     assert not any("practice" in path or "icons/" in path for path in kept)
 
