@@ -21,6 +21,7 @@ from companion.usecases.forecasting import refresh_forecast, stale_forecasts
 from companion.usecases.heartbeats import BEAT
 from companion.usecases.rechecking import recheck_reports
 from companion.usecases.sending import Carrier, any_due
+from companion.usecases.test_alerts import send_daily_tests
 
 
 def carriers(settings: Settings, store: Store) -> Mapping[str, Carrier]:
@@ -55,6 +56,7 @@ def ticker(settings: Settings, store: Store, clock: Callable[[], datetime]) -> T
         ),
         Job("climb", timedelta(seconds=15), lambda: climb_alerts(store, clock())),
         Job("recheck", timedelta(seconds=30), lambda: recheck_reports(store, clock())),
+        Job("test_alerts", timedelta(seconds=60), lambda: send_daily_tests(store, clock())),
         Job("forecasts", timedelta(seconds=60), lambda: refresh_forecasts(store, clock())),
     )
     return Ticker(store, jobs, clock, BEAT)

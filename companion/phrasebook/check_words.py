@@ -60,14 +60,33 @@ FINDINGS: Mapping[str, str] = {
     ),
     "no_contact": N_(
         "%(practice)s: nobody can be told of an alert. "
-        "Give a member of staff a mail address, and add them to the plan."
+        "Give a member of staff a mail address or a device, and add them to the plan."
     ),
     "plan_names_unreachable": N_(
-        "%(practice)s: the alert plan names %(person)s, who has left or has no mail address. Change the plan."
+        "%(practice)s: the alert plan names %(person)s, who has left or cannot be reached. Change the plan."
     ),
     "plan_reaches_nobody": N_(
         "%(practice)s: nobody whom the alert plan names can be reached, so reports go to the other staff. "
         "Change the plan."
+    ),
+    "alerts_off": N_(
+        "%(practice)s: alerts are off, so nobody is told of a report and families are told to phone. "
+        "Answer a test alert, then switch them on."
+    ),
+    "way_not_accepted": N_(
+        "%(practice)s: the last test to %(person)s by %(channel)s, sent %(since)s, was not accepted. "
+        "Mend that way, then send a test."
+    ),
+    "way_not_answered": N_(
+        "%(practice)s: %(person)s has answered no test by %(channel)s for two weeks; the last was sent %(since)s. "
+        "Ask whether tests arrive."
+    ),
+    "on_call_unmanned": N_(
+        "%(practice)s: there are hours on call, but nobody of the plan can be reached in them. Change the plan."
+    ),
+    "alert_alerts_off": N_(
+        "%(practice)s: a report at level %(level)s from %(since)s was sent to nobody, as alerts are off. "
+        "Call the practice."
     ),
     "never_open": N_("%(practice)s: no opening hours are set, so nobody is ever on duty. Set them."),
     "no_practitioner": N_("%(practice)s: there is no practitioner to close reports or lift holds. Invite one."),

@@ -9,6 +9,9 @@ from companion.phrasebook.marks import N_
 from companion.phrasebook.phrases import Phrases
 
 
+TEST = "alert_test"
+
+
 class Letter(NamedTuple):
     subject: str
     text: str
@@ -78,6 +81,15 @@ FAMILY_LETTERS: Mapping[str, Letter] = {
     ),
 }
 
+# note: a test of the way by which a practice's staff are told of reports
+TEST_LETTER = Letter(
+    N_("Test alert: please press the button"),
+    N_(
+        "This is a test. No family has sent a report. It asks whether an alert would reach you by this way. Open "
+        "this page, sign in and press the button."
+    ),
+)
+
 # note: what the level asks for, in a mail to practice staff
 HASTE: Mapping[int, str] = {
     3: N_("Level 3: seen within 24 hours."),
@@ -94,6 +106,8 @@ WHY_BARE = N_("This message names nobody on purpose. Do not answer it; nobody re
 
 def letter(phrases: Phrases, key: str, values: Mapping[str, Any], link: str) -> Letter:
     """Put a message into words. Raises KeyError for a key nobody wrote."""
+    if key == TEST:
+        return Letter(phrases.say(TEST_LETTER.subject), f"{phrases.say(TEST_LETTER.text)}\n\n{link}\n")
     if key in FAMILY_LETTERS:
         own = FAMILY_LETTERS[key]
         text = "\n\n".join((phrases.say(own.text), link, phrases.say(WHY_BARE)))

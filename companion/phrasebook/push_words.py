@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from companion.phrasebook.mail_words import FAMILY_LETTERS
+from companion.phrasebook.mail_words import FAMILY_LETTERS, TEST
 from companion.phrasebook.marks import N_, NP_, InContext
 from companion.phrasebook.phrases import Phrases
 
@@ -16,6 +16,9 @@ TITLE = N_("The companion")
 STAFF = NP_("push", "You are needed now. Tap to see why.")
 # note: on a locked screen, to a family: something has to be read at once; what it is about must not be guessed
 FAMILY = NP_("push", "Please look now. Tap to see what is new.")
+
+# note: on a locked screen, to practice staff; a press on the page answers whether alerts reach them
+TEST_ALERT = NP_("push", "This is a test. Tap and answer it.")
 
 TESTS: Mapping[str, InContext] = {
     # note: on a locked screen; the person has just asked for it
@@ -32,4 +35,6 @@ def title(phrases: Phrases) -> str:
 
 def brief(phrases: Phrases, key: str) -> str:
     """Return the neutral line for a message."""
+    if key == TEST:
+        return phrases.say(TEST_ALERT)
     return phrases.say(TESTS.get(key, FAMILY if key in FAMILY_LETTERS else STAFF))

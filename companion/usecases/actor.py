@@ -13,7 +13,17 @@ from sqlalchemy.orm import Session
 from companion.access import Action, Role, may
 from companion.common.errors import NotAllowed, NotFound
 from companion.common.ids import is_id
-from companion.store.models import Alert, CarerPass, Guardianship, Hold, Membership, Person, Practice, Wearer
+from companion.store.models import (
+    Alert,
+    AlertTest,
+    CarerPass,
+    Guardianship,
+    Hold,
+    Membership,
+    Person,
+    Practice,
+    Wearer,
+)
 
 FORMER_FOR = timedelta(days=30)
 """So long after a right has ended a report still reaches the desk, unverified: a page may have been open, a phone
@@ -145,7 +155,7 @@ def roles_at(actor: Actor, practice_id: str) -> frozenset[Role]:
 
 
 def practice_of(
-    session: Session, actor: Actor, row: Alert | Hold | None, what: str, action: Action
+    session: Session, actor: Actor, row: Alert | AlertTest | Hold | None, what: str, action: Action
 ) -> Practice:
     """Load the practice that a row belongs to, for an action there. NotFound for whoever does not work there."""
     if row is None or not roles_at(actor, row.practice_id):

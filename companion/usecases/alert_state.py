@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
+from companion.escalation.climb import FamilyNews
 from companion.store.models import Alert, Delivery, Person, Practice
 from companion.store.queries.alerts import steps_of
 from companion.usecases.climbing import family_news
@@ -62,6 +63,7 @@ def alert_plain(session: Session, alert: Alert, where: ZoneInfo) -> dict[str, An
         "taken_at": iso(alert.taken_at, where),
         "contact_at": iso(alert.contact_at, where),
         "contact_note": alert.contact_note,
+        "called": _called(alert, where),
         "closed_at": iso(alert.closed_at, where),
         "outcome": alert.outcome,
         "outcome_note": alert.outcome_note,
@@ -82,15 +84,29 @@ def alert_plain(session: Session, alert: Alert, where: ZoneInfo) -> dict[str, An
 def alert_for_family(
     session: Session, practice: Practice, alert: Alert, where: ZoneInfo, now: datetime
 ) -> dict[str, Any]:
-    """The same as the family reads it: with the news that nobody answers, and the word awaited from them."""
+    """The same as the family reads it: with the news that nobody answers, and the word awaited from them.
+
+    ``asks_called``: they are asked whether somebody has called. Who says so is told no more that nobody has.
+    """
     news, word = family_news(session, practice, alert, now), word_news(session, alert, now)
+    called = _called(alert, where)
+    if news is FamilyNews.NO_CONTACT_YET and called and called["said"] == "yes":
+        news = None
     plain = alert_plain(session, alert, where)
     return {
         **plain,
         "steps": _one_a_person(plain["steps"]),
         "news": news.value if news else None,
         "word": word.value if word else None,
+        "asks_called": alert.taken_at is not None and alert.contact_at is None and alert.closed_at is None,
     }
+
+
+def _called(alert: Alert, where: ZoneInfo) -> dict[str, Any] | None:
+    """What the family says of a call by whoever has the alert now."""
+    if alert.called_said_at is None or alert.taken_at is None or alert.called_said_at < alert.taken_at:
+        return None
+    return {"said": alert.called_said, "at": iso(alert.called_said_at, where)}
 
 
 BEST_FIRST = ("delivered", "handed_over", "queued", "failed")

@@ -18,7 +18,8 @@ from companion.store.queries.alerts import open_alerts
 from companion.store.queries.jobs import all_jobs
 from companion.usecases.climbing import family_news
 from companion.usecases.heartbeats import JOBS, LATE
-from companion.usecases.reaching import people_to_tell
+from companion.usecases.reaching import on_call_of, people_to_tell, rota_of
+from companion.usecases.test_alerts import dead_ways
 
 STUCK = timedelta(minutes=10)
 """A message due longer than this is in nobody's hands."""
@@ -36,7 +37,7 @@ def findings(session: Session, now: datetime) -> list[Finding]:
     """Return everything that is wrong in the store's contents, area by area."""
     found = [*jobs(session, now), *_outbox(session, now), *_forecasts(session)]
     for practice in session.scalars(select(Practice).order_by(Practice.name, Practice.id)):
-        found += _practice(session, practice) + _alerts(session, practice, now)
+        found += _practice(session, practice, now) + _alerts(session, practice, now)
     return found
 
 
@@ -83,8 +84,8 @@ def _missed(session: Session, row: Outbox) -> bool:
     return alert is None or alert.closed_at is None
 
 
-def _practice(session: Session, practice: Practice) -> list[Finding]:
-    """Whom an alert would reach: somebody, and everybody whom the plan names."""
+def _practice(session: Session, practice: Practice, now: datetime) -> list[Finding]:
+    """Whom an alert would reach: somebody, and everybody whom the plan names, by ways that are alive."""
     found, named = [], {"practice": practice.name}
     told = people_to_tell(session, practice)
     if not told:
@@ -97,6 +98,13 @@ def _practice(session: Session, practice: Practice) -> list[Finding]:
             found.append(Finding("practices", "plan_names_unreachable", values))
     if practice.alert_plan and reached.isdisjoint(step["person_id"] for step in practice.alert_plan):
         found.append(Finding("practices", "plan_reaches_nobody", named))
+    if not practice.alerts_on:
+        found.append(Finding("practices", "alerts_off", named))
+    for way in dead_ways(session, practice, now):
+        values = named | {name: way[name] for name in ("person", "channel", "since")}
+        found.append(Finding("practices", f"way_{way['why']}", values))
+    if on_call_of(practice).ever_open and not rota_of(practice).on_call.ever_open and practice.alerts_on:
+        found.append(Finding("practices", "on_call_unmanned", named))
     if not any(practice.opening_hours.values()):
         found.append(Finding("practices", "never_open", named))
     closers = session.scalars(

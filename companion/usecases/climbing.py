@@ -65,10 +65,18 @@ def _climb(session: Session, alert_id: str, now: datetime) -> int:
 
 def _tell_family(session: Session, alert: Alert, news: FamilyNews | None, now: datetime) -> None:
     """Send the family its news, each once: of each person who took it and did not reach them, once."""
+    if news is FamilyNews.NO_CONTACT_YET and _says_called(alert):
+        return
     once = f"{news} {alert.taken_by}" if news is FamilyNews.NO_CONTACT_YET else str(news)
     if news is not None and once not in alert.family_told:
         alert.family_told = {**alert.family_told, once: now.isoformat(timespec="seconds")}
         tell_family_of_news(session, alert, news.value, now)
+
+
+def _says_called(alert: Alert) -> bool:
+    """The family says that whoever has the alert now has called. The climb goes on: only the practice ends it."""
+    said_at, taken_at = alert.called_said_at, alert.taken_at
+    return alert.called_said == "yes" and said_at is not None and taken_at is not None and said_at >= taken_at
 
 
 def _key(alert: Alert, number: int) -> str:

@@ -36,7 +36,13 @@ def found_practice(session: Session, form: Mapping[str, str], now: datetime) -> 
     if phone is None:
         raise InvalidInput(Problem("phone_unknown", "phone"))
     practice = Practice(
-        name=name, zone=where, country=country, phone=phone, opening_hours=USUAL_HOURS, created_at=now
+        name=name,
+        zone=where,
+        country=country,
+        phone=phone,
+        opening_hours=USUAL_HOURS,
+        alerts_on=False,  # until somebody there has answered a test
+        created_at=now,
     )
     session.add(practice)
     session.flush()

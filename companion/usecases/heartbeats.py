@@ -13,7 +13,7 @@ BEAT = timedelta(seconds=30)
 """The longest time between two heartbeats of a healthy job."""
 LATE = timedelta(minutes=3)
 """A heartbeat older than this means that a job has stopped, or breaks every time."""
-JOBS = ("send", "climb", "recheck")
+JOBS = ("send", "climb", "recheck", "test_alerts")
 """The jobs that must be beating wherever the companion runs."""
 
 

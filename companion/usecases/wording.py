@@ -5,7 +5,7 @@ from __future__ import annotations
 from companion.delivery.base import Message
 from companion.phrasebook import push_words
 from companion.phrasebook.languages import ENGLISH, LANGUAGES
-from companion.phrasebook.mail_words import FAMILY_LETTERS, letter
+from companion.phrasebook.mail_words import FAMILY_LETTERS, TEST, letter
 from companion.phrasebook.phrases import Phrases
 from companion.store.models import Outbox
 
@@ -27,7 +27,7 @@ def in_words(row: Outbox, base_url: str) -> Message:
         brief=brief,
         link=link,
         event=key,
-        about=values.get("alert_id") or key,
+        about=values.get("alert_id") or values.get("alert_test_id") or key,
         level=values.get("level"),
         language=language.tag,
     )
@@ -37,4 +37,6 @@ def _path(key: str, values: dict[str, str]) -> str:
     """Where a tap leads: the page that says what to do."""
     if key in push_words.TESTS:
         return "/us/alerts"
+    if key == TEST:
+        return f"/desk/tests/{values['alert_test_id']}"
     return "/tonight" if key in FAMILY_LETTERS else f"/desk/alerts/{values['alert_id']}/take"
