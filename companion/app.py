@@ -30,6 +30,7 @@ from companion.web import (
     look_painting,
     painting,
     people,
+    photos,
     plans,
     practice,
     regimens,
@@ -98,6 +99,7 @@ def _guard(app: Flask, settings: Settings) -> None:
     sign_ins.session_protection = None  # the token is the proof; a phone's address changes
     sign_ins.user_loader(load_visitor)
     doors.install(app)
+    photos.install(app)
     forms = CSRFProtect(app)
     forms.exempt(wrong.stranger)  # it stores nothing, and must not hold up a report
     forms.exempt(sync.pages)  # guarded by origin, cookie and header: a phone may be a week behind any token
@@ -110,7 +112,7 @@ def _guard(app: Flask, settings: Settings) -> None:
 
 def _open_rooms(app: Flask) -> None:
     by_address, by_login = app.extensions.pop("companion_limits")
-    family_rooms, practice_rooms = (family, diary, days, care, wrong), (practice, plans, people, regimens)
+    family_rooms, practice_rooms = (family, diary, days, care, wrong, photos), (practice, plans, people, regimens)
     for room in (account, *family_rooms, *practice_rooms, us, ways_in, tongues, stylebook, shell, sync):
         app.register_blueprint(room.pages)
     for endpoint in ("account.sign_in", "account.join", "us.password", "ways_in.recover", "ways_in.carry"):

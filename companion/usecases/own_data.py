@@ -14,6 +14,7 @@ from companion.common.moments import zone
 from companion.store.models import EntryRow, Person, Practice, Wearer
 from companion.store.queries.alerts import reports_of
 from companion.store.queries.days import days_of
+from companion.store.queries.photos import photos_of_wearer
 from companion.store.queries.prescriptions import clearance_of, lenses_of, plans_of, refractions_of, visits_of
 from companion.usecases import account, consents
 from companion.usecases.actor import Actor, own_account, roles_towards
@@ -73,6 +74,7 @@ def _counts(session: Session, wearer: Wearer, now: datetime) -> dict[str, Any]:
         "practice": session.get_one(Practice, wearer.practice_id).name,
         "since": iso(min((row.at for row in rows), default=None), zone(wearer.zone)),
         "entries": dict(Counter(row.kind for row in rows)),
+        "photos": len(photos_of_wearer(session, wearer)),
         "days_that_matter": len(days_of(session, wearer)),
         "guardians": [one.name for one in guardians_of(session, wearer)],
     }
@@ -105,6 +107,17 @@ def _in_full(session: Session, wearer: Wearer, now: datetime) -> dict[str, Any]:
         "reports": [
             {"at": iso(one.judged_at, where), "level": one.level, "rules_version": one.rules_version}
             for one in reports_of(session, wearer)
+        ],
+        "photos": [
+            {
+                "eye": one.eye,
+                "received_at": iso(one.received_at, where),
+                "by": names.get(one.author_id),
+                "width": one.width,
+                "height": one.height,
+                "at": f"/w/{wearer.id}/photos/{one.id}.jpg",
+            }
+            for one in photos_of_wearer(session, wearer)
         ],
         "plans": [
             {

@@ -20,6 +20,7 @@ from companion.triage.evaluate import HIGHEST_LEVEL, evaluate
 from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.alert_state import alert_for_family
 from companion.usecases.looks import look_of
+from companion.usecases.photo_plain import photos_plain
 from companion.usecases.raising import SENT_LEVEL, plain_advice
 from companion.usecases.showing import iso, practice_now, wearer_plain
 
@@ -29,13 +30,7 @@ def report(
 ) -> dict[str, Any]:
     """One report of a wearer, for the family's page."""
     wearer = wearer_for(session, actor, wearer_id, Action.SEE_TONIGHT)
-    row = session.get(Report, report_id) if is_id(report_id) else None
-    if row is None or (row.practice_id, row.wearer_id) != (wearer.practice_id, wearer.id):
-        raise NotFound("report")
-    alert = alert_of_entry(session, row.entry_id)
-    level = alert.level if alert else row.level
-    if not may_see(session, actor, roles_towards(session, actor, wearer), row.entry_id, level):
-        raise NotAllowed(Action.SEE_OWN_PAGES)
+    row, alert = seen_report(session, actor, wearer, report_id)
     practice = session.get_one(Practice, wearer.practice_id)
     where = zone(wearer.zone)
     carrier = alert or (session.get(Alert, row.joins_alert_id) if row.joins_alert_id else None)
@@ -49,6 +44,20 @@ def report(
         "alert": told,
         "look": look_of(session, wearer, session.get_one(EntryRow, row.entry_id), alert, now),
     }
+
+
+def seen_report(
+    session: Session, actor: Actor, wearer: Wearer, report_id: str
+) -> tuple[Report, Alert | None]:
+    """Load a report that is for this reader, and the alert that it raised."""
+    row = session.get(Report, report_id) if is_id(report_id) else None
+    if row is None or (row.practice_id, row.wearer_id) != (wearer.practice_id, wearer.id):
+        raise NotFound("report")
+    alert = alert_of_entry(session, row.entry_id)
+    level = alert.level if alert else row.level
+    if not may_see(session, actor, roles_towards(session, actor, wearer), row.entry_id, level):
+        raise NotAllowed(Action.SEE_OWN_PAGES)
+    return row, alert
 
 
 def may_see(session: Session, actor: Actor, roles: frozenset[Role], entry_id: str, level: int) -> bool:
@@ -78,6 +87,7 @@ def report_plain(session: Session, row: Report, wearer: Wearer, alert: Alert | N
         "on_duty": row.on_duty,
         "opens_at": iso(row.opens_at, where),
         "verified": entry.verified,
+        "photos": photos_plain(session, row, wearer),
         **((alert and alert.raised_as) or {}),
     }
 

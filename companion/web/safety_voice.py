@@ -14,7 +14,7 @@ from flask import Flask, g
 from markupsafe import Markup, escape
 from sqlalchemy.orm import Session
 
-from companion.phrasebook import emergency_words
+from companion.phrasebook import emergency_words, photo_words
 from companion.phrasebook.languages import ENGLISH
 from companion.phrasebook.marks import InContext
 from companion.phrasebook.phrases import Phrases
@@ -83,4 +83,4 @@ def vital(marked: str | InContext, **values: Any) -> Markup:
 
 
 def install(app: Flask) -> None:
-    app.jinja_env.globals.update(vital=vital, voice=voice, emergency_words=emergency_words)
+    app.jinja_env.globals.update(vital=vital, voice=voice, emergency_words=emergency_words, photo_words=photo_words)

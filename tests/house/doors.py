@@ -48,6 +48,8 @@ class Door:
     form: Mapping[str, str] = field(default_factory=dict)
     query: str = ""
     arguments: Mapping[str, str] = field(default_factory=dict)
+    photo: str = ""
+    """The field of the form that carries a photo."""
     json: Mapping[str, object] = field(default_factory=dict)
     """What a script posts, with the header that only a script can send."""
 
@@ -217,6 +219,9 @@ DOORS: tuple[Door, ...] = (
         form=ENTRY | DANGER,
     ),
     of_family("GET", "wrong.report", SHOWN, NO_STAFF),
+    of_family("GET", "photos.add", SHOWN, NO_STAFF),
+    of_family("POST", "photos.add", ON, NO_STAFF, form={"id": "{fresh}", "eye": "right"}, photo="photo"),
+    of_family("GET", "photos.photo", SHOWN, ALL_STAFF),
     of_family("POST", "wrong.more", ON, NO_STAFF, form={"asked_level": "5"}),
     of_family("GET", "care.steps", SHOWN, NO_STAFF, carer=SHOWN),
     of_family("GET", "care.help_with", SHOWN, NO_STAFF, carer=SHOWN, arguments={"topic": "stings"}),

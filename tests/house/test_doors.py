@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from companion.app import create_app
 from companion.clockwork.worker import ticker
 from companion.common.ids import new_id
 from companion.config import Settings
+from companion.exchange.picture import read_picture
 from companion.store.engine import Store
 from companion.store.models import (
     Alert,
@@ -40,7 +42,7 @@ from companion.store.models import (
     Visit,
     Wearer,
 )
-from companion.usecases import consents, handover, passes, recovery, signing
+from companion.usecases import consents, handover, passes, photos, recovery, signing
 from companion.usecases.actor import Actor, actor_of
 from companion.usecases.days import add_day
 from companion.usecases.guardianships import end_guardianship
@@ -66,6 +68,12 @@ INLINE_OR_ELSEWHERE = re.compile(
     r"""|<[^>]+\s(?:src|href|action|srcset|poster|data)\s*=\s*["']?(?:[a-z]+:)?//""",
     re.IGNORECASE,
 )
+PHOTO = bytes.fromhex(
+    "89504e470d0a1a0a0000000d4948445200000001000000010802000000907753de"
+    "0000000c49444154789c633811100000034c0169854131a30000000049454e44ae"
+    "426082"
+)
+"""A PNG of one pixel."""
 RED_AND_PAINFUL = {"redness": "red", "pain": "severe"}
 
 
@@ -130,6 +138,10 @@ def _fill(store: Store, cast: people.Cast, wearer: str, author: str, assistant: 
         receipt = record_entries(session, _actor(session, cast, author), wearer_id, entries, EVENING)
     assert not receipt.rejected
     with store.writing() as session:
+        sent = {"id": new_id(), "eye": "right"}
+        picture = read_picture(PHOTO)
+        photos.add(session, _actor(session, cast, author), wearer_id, report_id, sent, picture, EVENING)
+    with store.writing() as session:
         staff = _actor(session, cast, assistant)
         add_day(session, staff, wearer_id, DAY | {"id": new_id()}, EVENING)
     with store.writing() as session:
@@ -153,6 +165,7 @@ def _fill(store: Store, cast: people.Cast, wearer: str, author: str, assistant: 
             "wearer_id": wearer_id,
             "entry_id": entry_id,
             "report_id": report_id,
+            "photo_id": sent["id"],
             "token": token,
             "pass_token": pass_token,
             "recovery_token": recovery_token,
@@ -214,7 +227,9 @@ def knock(
         values = ids | arguments | {"version": version} | (wrong or {})
         address = url_for(door.endpoint, **{name: values[name] for name in rule.arguments}) + f"?{door.query}"
     words = ids | {"fresh": new_id(), "another": new_id(), "consent": consents.TEXT_VERSION}
-    form = {name: value.format(**words) for name, value in door.form.items()}
+    form: dict[str, Any] = {name: value.format(**words) for name, value in door.form.items()}
+    if door.photo:
+        form[door.photo] = (BytesIO(PHOTO), "eye.png")
     if door.json:
         response = client.post(
             address, json=door.json, headers={"Origin": "http://localhost", "X-Companion": "sync"}

@@ -6,6 +6,7 @@ from companion.store.models.channels import PushSubscription, Webhook
 from companion.store.models.days import DayThatMatters
 from companion.store.models.diary import EntryRow, FitRow, Hold, Report, WearerState
 from companion.store.models.people import Consent, DeviceKey, Invitation, Membership, Person, Recovery, SignIn
+from companion.store.models.photos import Photo
 from companion.store.models.practices import CareRegimen, Practice, PracticeLanguage
 from companion.store.models.prescriptions import ClearanceRow, Lens, Plan, Refraction, Visit
 from companion.store.models.wearers import CarerPass, Guardianship, Handover, Wearer
@@ -32,6 +33,7 @@ __all__ = [
     "Membership",
     "Outbox",
     "Person",
+    "Photo",
     "Plan",
     "Practice",
     "PracticeLanguage",
