@@ -19,6 +19,7 @@ from companion.web import (
     account,
     ahead_painting,
     care,
+    channels,
     context,
     days,
     diary,
@@ -103,6 +104,7 @@ def _guard(app: Flask, settings: Settings) -> None:
     forms = CSRFProtect(app)
     forms.exempt(wrong.stranger)  # it stores nothing, and must not hold up a report
     forms.exempt(sync.pages)  # guarded by origin, cookie and header: a phone may be a week behind any token
+    forms.exempt(channels.script)  # guarded as sync is
     limiter = Limiter(get_remote_address, app=app, storage_uri="memory://")
     app.extensions["companion_limits"] = [
         limiter.limit(settings.sign_in_tries, methods=["POST"]),
@@ -115,6 +117,8 @@ def _open_rooms(app: Flask) -> None:
     family_rooms, practice_rooms = (family, diary, days, care, wrong, photos), (practice, plans, people, regimens)
     for room in (account, *family_rooms, *practice_rooms, us, ways_in, tongues, stylebook, shell, sync):
         app.register_blueprint(room.pages)
+    for pages in (channels.pages, channels.script):
+        app.register_blueprint(pages)
     for endpoint in ("account.sign_in", "account.join", "us.password", "ways_in.recover", "ways_in.carry"):
         app.view_functions[endpoint] = by_address(app.view_functions[endpoint])
     # Guesses at one account may come from many addresses.

@@ -27,5 +27,8 @@ SENTENCES: Mapping[str, str] = {
         "One account is the wearer's own or a guardian's, not both. Make a new account for this one."
     ),
     "last_manager": N_("A practice needs a manager. Invite another one first."),
+    "subscription_form": N_("This browser did not say how it takes alerts. Try again, or use another browser."),
+    # note: a practice's own program that sends text messages; the field holds a web address
+    "gateway_address": N_("Give one address that starts with https:// and lies outside of your own network."),
     "hours_form": N_("Write hours like 08:30-12:30, 14:00-18:00. Leave it empty on a closed day."),
 }

@@ -52,6 +52,8 @@ class Door:
     """The field of the form that carries a photo."""
     json: Mapping[str, object] = field(default_factory=dict)
     """What a script posts, with the header that only a script can send."""
+    sign: str = "sync"
+    """What stands in that header."""
 
     def __str__(self) -> str:
         return " ".join((self.method, self.endpoint, *self.arguments.values()))
@@ -128,6 +130,15 @@ SYNC = {
     "version": 1, "device": "5f0c6f0e-8b0d-4c0e-9a53-4e1f5a3f2b10", "sent_at": "2026-11-02T20:30:00Z",
     "wearers": {},
 }  # fmt: skip
+BROWSER = {
+    "subscription": {
+        "endpoint": "https://push.example.net/1",
+        "keys": {  # RFC 8291, appendix A
+            "p256dh": "BCVxsr7N_eNgVRqvHtD0zTZsEc6-VV-JvLexhqUzORcxaOzi6-AYWXvTBHm4bjyPjs7Vd8pZGH6SRpkNtoIAiw4",
+            "auth": "BTBZMqHH6r4Tts7J_aSIgg",
+        },
+    },
+}
 MANAGER_SHOWN, MANAGER_DONE = (REFUSED, REFUSED, SHOWN), (REFUSED, REFUSED, ON)
 GUARDIAN_SHOWN, GUARDIAN_DONE = (SHOWN, REFUSED), (ON, REFUSED)
 """A guardian may; a wearer in their own pages may not."""
@@ -174,6 +185,17 @@ DOORS: tuple[Door, ...] = (
     with_account("GET", "us.stored_file", SHOWN),
     with_account("GET", "us.withdraw", SHOWN),
     with_account("POST", "us.withdraw", ON),
+    with_account("GET", "channels.alerts", SHOWN),
+    with_account("POST", "channels.end_device", UNKNOWN, arguments={"subscription_id": "{fresh}"}),
+    with_account("POST", "channels.test_devices", ON, removed=UNKNOWN),
+    Door(
+        "POST", "channels_script.switch_on", SIGN_IN, *[SHOWN] * 5, ALL_STAFF, REFUSED, REFUSED, SHOWN,
+        json=BROWSER, sign="alerts",
+    ),
+    Door(
+        "POST", "channels_script.switch_off", SIGN_IN, *[SHOWN] * 5, ALL_STAFF, REFUSED, REFUSED, SHOWN,
+        json={"endpoint": "https://push.example.net/1"}, sign="alerts",
+    ),
     Door(
         "GET", "family.whose", SIGN_IN, ON, ON, SHOWN, SHOWN, SHOWN, ALL_STAFF, ON, SHOWN, SHOWN,
         arguments={"place": "tonight"},
@@ -271,6 +293,12 @@ DOORS: tuple[Door, ...] = (
     ),
     of_practice("GET", "people.practice", MANAGER_SHOWN, MANAGER_SHOWN),
     of_practice("POST", "people.practice", MANAGER_DONE, MANAGER_DONE, form=PRACTICE),
+    of_practice("GET", "channels.gateway", MANAGER_SHOWN, MANAGER_SHOWN),
+    of_practice(
+        "POST", "channels.gateway", MANAGER_SHOWN, MANAGER_SHOWN, form={"url": "https://gateway.example/alerts"}
+    ),
+    of_practice("POST", "channels.end_gateway", MANAGER_DONE, MANAGER_DONE),
+    of_practice("POST", "channels.test_gateway", (REFUSED, REFUSED, UNKNOWN), (REFUSED, REFUSED, UNKNOWN)),
     of_practice("GET", "tongues.languages_page", MANAGER_SHOWN, MANAGER_SHOWN),
     of_practice(
         "POST", "tongues.languages_page", MANAGER_DONE, MANAGER_DONE, form={"language": "en", "deed": "lock"}

@@ -232,7 +232,7 @@ def knock(
         form[door.photo] = (BytesIO(PHOTO), "eye.png")
     if door.json:
         response = client.post(
-            address, json=door.json, headers={"Origin": "http://localhost", "X-Companion": "sync"}
+            address, json=door.json, headers={"Origin": "http://localhost", "X-Companion": door.sign}
         )
     elif door.method == "POST":
         response = client.post(address, data=form, headers={"Origin": "http://localhost"})

@@ -6,6 +6,7 @@
 // cache of the build before stays until the next one, since pages of it may still be open.
 
 import { sync, unsent } from "./sync.js";
+import { movePushed, openPushed, showPushed } from "./pushed.js";
 
 const PREFIX = "companion ";
 const MINE = PREFIX + self.COMPANION.build;
@@ -79,3 +80,15 @@ async function send() {
   const { outcome } = await sync();
   if (outcome === "offline" || outcome === "trouble") throw new Error(outcome);
 }
+
+self.addEventListener("push", (event) => {
+  event.waitUntil(showPushed(event.data));
+});
+
+self.addEventListener("notificationclick", (event) => {
+  event.waitUntil(openPushed(event.notification));
+});
+
+self.addEventListener("pushsubscriptionchange", (event) => {
+  event.waitUntil(movePushed(event));
+});
