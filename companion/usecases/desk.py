@@ -26,6 +26,7 @@ from companion.store.models import (
 from companion.store.queries.alerts import joined_reports, open_alerts
 from companion.usecases.actor import Actor, practice_for
 from companion.usecases.alert_state import alert_plain
+from companion.usecases.alerts import SERIOUS_LEVEL
 from companion.usecases.forecast_plain import surprises
 from companion.usecases.raising import SENT_LEVEL, holding
 from companion.usecases.recovery import waiting
@@ -174,7 +175,15 @@ def alert_row(
         "late": abs(entry.received_at - entry.made_at) >= LATE,
         "waiting_minutes": int((now - row.raised_at) / timedelta(minutes=1)),
         "unverified": not entry.verified,
+        "unanswered": _is_unanswered(row, practice, now),
+        "rings": row.level >= SERIOUS_LEVEL and row.taken_at is None,
     }
+
+
+def _is_unanswered(row: Alert, practice: Practice, now: datetime) -> bool:
+    """Nobody has taken it, or whoever has did not reach the family in time."""
+    overdue = timedelta(minutes=practice.contact_minutes)
+    return row.taken_at is None or (row.contact_at is None and now - row.taken_at >= overdue)
 
 
 def _visits_overdue(session: Session, practice: Practice, now: datetime) -> list[dict[str, Any]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date
 from typing import Any
@@ -16,6 +16,7 @@ from companion.phrasebook import desk_words as words
 from companion.phrasebook import forecast_words
 from companion.phrasebook.languages import LANGUAGES
 from companion.phrasebook.marks import InContext
+from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.tonight_words import SIGHT, reason_text
 from companion.phrasebook.triage_advice import WHY
 from companion.phrasebook.triage_words import LEVELS, advice_text, lens_text, option_text, question_text
@@ -142,3 +143,34 @@ def answer_rows(
 def eyes_first(levels: Mapping[str, int]) -> list[str]:
     """Return both eyes, the one that a report is more about first."""
     return sorted(("right", "left"), key=lambda eye: -levels[eye])
+
+
+def news_painted(alerts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """Return what a script says, counts and sounds of the alerts that were sent to people."""
+    phrases = context.phrases()
+    unanswered = sum(one["unanswered"] for one in alerts)
+    return {
+        "waiting": phrases.number(unanswered) if unanswered else "",
+        "alerts": [
+            {
+                "id": one["id"],
+                "level": one["level"],
+                "taken": one["taken_at"] is not None,
+                "rings": one["rings"],
+                "said": _said(phrases, one),
+            }
+            for one in alerts
+        ],
+    }
+
+
+def _said(phrases: Phrases, alert: Mapping[str, Any]) -> str:
+    """Say an alert in a line, for ears and for a strip above another page."""
+    level = phrases.gettext("Level %(level)s:", level=phrases.number(alert["level"]))
+    word, eyes = phrases.say(LEVELS[alert["level"]].word), alert["eyes"]
+    alike = eyes["right"] == eyes["left"]
+    eye = phrases.say(words.EYES["both" if alike else eyes_first(eyes)[0]])
+    # note: %(urgency)s is "Level 4: Be seen today", %(eye)s is "right eye" or "both eyes"
+    return phrases.gettext(
+        "New: %(urgency)s. %(name)s, %(eye)s", urgency=f"{level} {word}", name=alert["wearer"]["name"], eye=eye
+    )

@@ -12,13 +12,15 @@ from sqlalchemy.orm import Session
 
 from companion.access import Action
 from companion.common.errors import Conflict, InvalidInput, NotAllowed, Problem
-from companion.usecases import alerts, call_sheet, desk, invitations, prescribing, wearer_page
+from companion.usecases import alerts, call_sheet, desk, desk_watch, invitations, prescribing, wearer_page
 from companion.usecases.actor import Actor
 from companion.usecases.forms import Reading
 from companion.web.context import actor, now, reading, typed, writing
-from companion.web.desk_painting import answer_rows, curve_painted, desk_words, kinds_of, now_as
+from companion.web.desk_painting import answer_rows, curve_painted, desk_words, kinds_of, news_painted, now_as
 from companion.web.forms import Form
+from companion.web.painting import clock as clock_words
 from companion.web.people import invitation_card
+from companion.web.static_files import build
 
 pages = Blueprint("practice", __name__)
 pages.context_processor(desk_words)
@@ -31,7 +33,29 @@ CONFLICTS = frozenset({"alert_taken", "alert_closed"})
 def show_desk() -> ResponseReturnValue:
     with reading() as session:
         view = desk.desk(session, actor(), now())
-    return render_template("practice/desk.html", desk=view, here="desk")
+    waiting = news_painted(view["alerts"])["waiting"]
+    return render_template("practice/desk.html", desk=view, waiting=waiting, here="desk")
+
+
+@pages.get("/desk/news")
+def news() -> ResponseReturnValue:
+    """What an open page of the practice asks for by itself: all but nothing while its cursor still stands."""
+    whole = "brief" not in request.args
+    with reading() as session:
+        cursor = f"{desk_watch.cursor(session, actor(), now())}-{build().version[:6]}"
+        if cursor == request.args.get("cursor"):
+            return {"cursor": cursor}
+        view = desk.desk(session, actor(), now()) if whole else None
+        alerts_now = view["alerts"] if view else desk_watch.needing(session, actor(), now())
+        clock = desk_watch.clock(session, actor(), now())
+    return {
+        "cursor": cursor,
+        "account": actor().person_id,
+        "build": build().version,
+        "clock": clock_words(clock),
+        **news_painted(alerts_now),
+        **({"html": render_template("practice/desk_list.html", desk=view)} if view else {}),
+    }
 
 
 @pages.get("/desk/alerts/<alert_id>")

@@ -116,11 +116,15 @@ CARE = {
 PRACTICE = {
     "name": "Practice by the pond",
     "phone": "+441632960000",
-    "contact_minutes": "60",
+    "triage_on": "yes",
     "handover_age": "16",
     "illness_holds": "yes",
     "one_eye_holds_both": "yes",
 }
+ALERTS = {
+    "contact_minutes": "60", "minutes_5_1": "5", "minutes_5_2": "10", "minutes_4_1": "15", "minutes_4_2": "30",
+    "minutes_3_1": "120",
+}  # fmt: skip
 DAY = {
     "id": "{fresh}", "label": "A test", "day": "2026-11-07", "starts": "09:00", "ends": "17:00", "driving": "no",
 }  # fmt: skip
@@ -241,6 +245,7 @@ DOORS: tuple[Door, ...] = (
         form=ENTRY | DANGER,
     ),
     of_family("GET", "wrong.report", SHOWN, NO_STAFF),
+    of_family("POST", "promise.say_called", ON, NO_STAFF, form={"called": "no"}),
     of_family("GET", "photos.add", SHOWN, NO_STAFF),
     of_family("POST", "photos.add", ON, NO_STAFF, form={"id": "{fresh}", "eye": "right"}, photo="photo"),
     of_family("GET", "photos.photo", SHOWN, ALL_STAFF),
@@ -256,6 +261,7 @@ DOORS: tuple[Door, ...] = (
     of_practice("GET", "regimens.regimen", ALL_STAFF, ALL_STAFF),
     of_practice("POST", "regimens.regimen", PRACTITIONER_DONE, PRACTITIONER_DONE, form=CARE),
     of_practice("GET", "practice.desk", ALL_STAFF, ALL_STAFF),
+    of_practice("GET", "practice.news", ALL_STAFF, ALL_STAFF),
     of_practice("GET", "practice.wearers", ALL_STAFF, ALL_STAFF),
     of_practice("GET", "practice.new_wearer", ALL_STAFF, ALL_STAFF),
     of_practice(
@@ -293,6 +299,14 @@ DOORS: tuple[Door, ...] = (
     ),
     of_practice("GET", "people.practice", MANAGER_SHOWN, MANAGER_SHOWN),
     of_practice("POST", "people.practice", MANAGER_DONE, MANAGER_DONE, form=PRACTICE),
+    of_practice("GET", "promise.alerts", MANAGER_SHOWN, MANAGER_SHOWN),
+    of_practice("POST", "promise.alerts", MANAGER_DONE, MANAGER_DONE, form=ALERTS),
+    of_practice("POST", "promise.switch", MANAGER_DONE, MANAGER_DONE, form={"on": "no", "confirmed": "yes"}),
+    of_practice(
+        "POST", "promise.send_test", MANAGER_DONE, (REFUSED, REFUSED, UNKNOWN), arguments={"person_id": "{asta}"}
+    ),
+    of_practice("GET", "promise.test_alert", (SHOWN, REFUSED, REFUSED), NOT_THERE),
+    of_practice("POST", "promise.test_alert", (ON, REFUSED, REFUSED), NOT_THERE),
     of_practice("GET", "channels.gateway", MANAGER_SHOWN, MANAGER_SHOWN),
     of_practice(
         "POST", "channels.gateway", MANAGER_SHOWN, MANAGER_SHOWN, form={"url": "https://gateway.example/alerts"}
