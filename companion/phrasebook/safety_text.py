@@ -26,6 +26,8 @@ MODULES = (
     *("emergency_words", "triage_questions", "triage_advice", "triage_words", "result_words"),
     "handling_words",
     "look_words",
+    "red_flags",
+    "young_words",
     "photo_words",
 )
 """Every sentence of these is safety text; of *Tonight*, the answers and their reasons."""

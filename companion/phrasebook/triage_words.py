@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from companion.common.eyes import Eye
+from companion.phrasebook import young_words
 from companion.phrasebook.marks import N_, NP_, InContext
 from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.triage_advice import ADVICE, LENS, WHY
@@ -52,23 +53,24 @@ INTRODUCTIONS: Mapping[str, str] = {
 }
 
 
-def page_text(phrases: Phrases, page_id: str) -> str:
-    """Say the heading of one page of questions."""
-    return phrases.say(PAGES[page_id])
+def page_text(phrases: Phrases, page_id: str, young: bool = False) -> str:
+    """Say the heading of one page of questions. ``young``, here and below: as to a young wearer alone."""
+    return phrases.say((young and young_words.PAGES.get(page_id)) or PAGES[page_id])
 
 
-def introduction_text(phrases: Phrases, key: str) -> str:
+def introduction_text(phrases: Phrases, key: str, young: bool = False) -> str:
     """Say one of the lines that stand before the questions."""
-    return phrases.say(INTRODUCTIONS[key])
+    return phrases.say((young and young_words.INTRODUCTIONS.get(key)) or INTRODUCTIONS[key])
 
 
-def question_text(phrases: Phrases, question_id: str) -> str:
-    return phrases.say(QUESTIONS[question_id])
+def question_text(phrases: Phrases, question_id: str, young: bool = False) -> str:
+    return phrases.say((young and young_words.QUESTIONS.get(question_id)) or QUESTIONS[question_id])
 
 
-def hint_text(phrases: Phrases, question_id: str) -> str | None:
+def hint_text(phrases: Phrases, question_id: str, young: bool = False) -> str | None:
     """Say how to find the answer, where that needs saying."""
-    return phrases.say(HINTS[question_id]) if question_id in HINTS else None
+    hint = (young and young_words.HINTS.get(question_id)) or HINTS.get(question_id)
+    return phrases.say(hint) if hint else None
 
 
 def picture_text(phrases: Phrases, question_id: str, option: str) -> str:
@@ -81,8 +83,11 @@ def picture_in_words(phrases: Phrases, question_id: str, option: str) -> str:
     return phrases.say(PICTURES_IN_WORDS[question_id][option])
 
 
-def option_text(phrases: Phrases, question_id: str, option: str) -> str:
-    return phrases.say(UNSURE_WORD if option == UNSURE else OPTIONS[question_id][option])
+def option_text(phrases: Phrases, question_id: str, option: str, young: bool = False) -> str:
+    if option == UNSURE:
+        return phrases.say(UNSURE_WORD)
+    mine = young_words.OPTIONS.get(question_id, {}).get(option) if young else None
+    return phrases.say(mine or OPTIONS[question_id][option])
 
 
 def why_text(phrases: Phrases, rule_id: str) -> str:

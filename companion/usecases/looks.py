@@ -61,7 +61,7 @@ def by_now(practice: Practice, wearer: Wearer, entry: EntryRow, now: datetime) -
     answers = raise_by_time(given, now - given_at)
     verdict = judged(practice, entry, answers)
     still = looks(verdict, given_at, hours)
-    if not still:
+    if not still or not practice.triage_on:  # there is nothing to answer then, so nothing is missed
         return ByNow(answers, verdict, None, None)
     asked = looks(judged(practice, entry, given), given_at, hours)
     return ByNow(answers, verdict, min((*asked, *still)), still[0])

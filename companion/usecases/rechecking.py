@@ -8,7 +8,7 @@ that a practitioner has lifted. Each alert has a transaction of its own, so one 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Any
@@ -26,7 +26,8 @@ from companion.triage.timers import missed_recheck
 from companion.usecases.audit import note as audit
 from companion.usecases.family_alerts import tell_family_of_raise
 from companion.usecases.looks import by_now, judged
-from companion.usecases.raising import hold_eye, people_to_tell, plain_advice, queue_step
+from companion.usecases.raising import hold_eye, plain_advice
+from companion.usecases.reaching import climb_plan, queue_step
 
 HIGHEST_LEVEL = 5
 GRACE, GRACE_OF_DAY = timedelta(minutes=30), timedelta(hours=1)
@@ -157,18 +158,18 @@ def _raise(session: Session, alert_id: str, now: datetime) -> int:
 
 
 def _tell(session: Session, alert: Alert, now: datetime) -> None:
-    """Tell the first person of the plan, as if it had just been sent. Whoever had taken it without reaching the
+    """Tell whom the plan tells first, as if it had just been sent. Whoever had taken it without reaching the
     family had taken something less urgent; whoever has reached the family keeps it, and hears of it."""
-    practice = session.get_one(Practice, alert.practice_id)
-    told = people_to_tell(session, practice)
-    if alert.contact_at is not None:
-        told = [one for one in told if one.id == alert.taken_by] or told
-    else:
-        alert.taken_at = alert.taken_by = None
+    plan = climb_plan(session, session.get_one(Practice, alert.practice_id))
     steps = steps_of(session, [alert])[alert.id]
-    if told:
-        number = max((step.step for step, _ in steps), default=-1) + 1
-        queue_step(session, alert, number, told[0], "alert_raised", now)
+    number = max((step.step for step, _ in steps), default=-1) + 1
+    step = plan.step(number, 0, alert.level, now)
+    if alert.contact_at is None:
+        alert.taken_at = alert.taken_by = None
+    elif alert.taken_by in plan.people:
+        step = replace(step, person_ids=(alert.taken_by,))
+    for person_id in step.person_ids if plan.tells else ():
+        queue_step(session, alert, number, session.get_one(Person, person_id), "alert_raised", now, step.channel)
     entry = session.get_one(EntryRow, alert.entry_id)
     wearer = session.get_one(Wearer, alert.wearer_id)
     author = session.get(Person, entry.author_id) if entry.author_id and entry.verified else None

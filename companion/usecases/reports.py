@@ -23,6 +23,7 @@ from companion.usecases.looks import look_of
 from companion.usecases.photo_plain import photos_plain
 from companion.usecases.raising import SENT_LEVEL, plain_advice
 from companion.usecases.showing import iso, practice_now, wearer_plain
+from companion.usecases.young import young_alone
 
 
 def report(
@@ -42,6 +43,7 @@ def report(
         "wearer": wearer_plain(wearer, now),
         "practice": practice_now(practice, now, where),
         "alert": told,
+        "young": young_alone(session, actor, wearer, now),
         "look": look_of(session, wearer, session.get_one(EntryRow, row.entry_id), alert, now),
     }
 

@@ -47,6 +47,7 @@ def practice_now(practice: Practice, now: datetime, where: ZoneInfo) -> dict[str
         "on_call": duty is Duty.ON_CALL,
         "opens_at": iso(rota.next(now), where) if duty is Duty.NOBODY else None,
         "alerts_on": practice.alerts_on,
+        "triage_on": practice.triage_on,
     }
 
 

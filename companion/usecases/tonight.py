@@ -32,6 +32,7 @@ from companion.usecases.reports import may_see
 from companion.usecases.showing import iso, practice_now, wearer_plain
 from companion.usecases.story import Story, load_story, plan_asks
 from companion.usecases.week import untold
+from companion.usecases.young import young_alone
 
 BEFORE_BED, AFTER_BED = timedelta(hours=4), timedelta(hours=3)
 BEFORE_RISING, AFTER_RISING = timedelta(hours=2), timedelta(hours=4)
@@ -114,6 +115,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "practice": practice_now(practice, now, where),
         "may": [action.value for action in ON_THE_PAGE if may(roles, action)],
         "handover": asks(session, actor, wearer),
+        "young": young_alone(session, actor, wearer, now),
     }
     if may(roles, Action.SEE_OWN_PAGES):
         return view

@@ -20,27 +20,28 @@ from companion.web import context
 from companion.web.safety_voice import voice
 
 
-def page_words(page_id: str) -> Markup:
-    return voice().say(partial(triage_words.page_text, page_id=page_id))
+def page_words(page_id: str, young: bool = False) -> Markup:
+    """Say the heading of a page of questions. ``young``, here and below: as to a young wearer alone."""
+    return voice().say(partial(triage_words.page_text, page_id=page_id, young=young))
 
 
-def page_title(page_id: str) -> str:
+def page_title(page_id: str, young: bool = False) -> str:
     """Say the same for the browser's title bar, once."""
-    return triage_words.page_text(voice().phrases, page_id)
+    return triage_words.page_text(voice().phrases, page_id, young)
 
 
-def intro_words(key: str) -> Markup:
-    return voice().say(partial(triage_words.introduction_text, key=key))
+def intro_words(key: str, young: bool = False) -> Markup:
+    return voice().say(partial(triage_words.introduction_text, key=key, young=young))
 
 
-def question_words(question_id: str) -> Markup:
-    return voice().say(partial(triage_words.question_text, question_id=question_id))
+def question_words(question_id: str, young: bool = False) -> Markup:
+    return voice().say(partial(triage_words.question_text, question_id=question_id, young=young))
 
 
-def hint_words(question_id: str) -> Markup | None:
-    if triage_words.hint_text(context.phrases(), question_id) is None:
+def hint_words(question_id: str, young: bool = False) -> Markup | None:
+    if triage_words.hint_text(context.phrases(), question_id, young) is None:
         return None
-    return voice().say(lambda phrases: triage_words.hint_text(phrases, question_id) or "")
+    return voice().say(lambda phrases: triage_words.hint_text(phrases, question_id, young) or "")
 
 
 def pictures(question_id: str) -> list[tuple[str, str, Markup]]:
@@ -55,10 +56,10 @@ def pictures(question_id: str) -> list[tuple[str, str, Markup]]:
     ]
 
 
-def option_words(question_id: str) -> list[tuple[str, Markup]]:
+def option_words(question_id: str, young: bool = False) -> list[tuple[str, Markup]]:
     """Return the options of a question with their words, *not sure* last."""
     options = (*load_rules().questions[question_id].options, UNSURE)
-    words = partial(triage_words.option_text, question_id=question_id)
+    words = partial(triage_words.option_text, question_id=question_id, young=young)
     return [(one, voice().say(partial(words, option=one))) for one in options]
 
 

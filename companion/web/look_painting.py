@@ -1,4 +1,5 @@
-"""What templates say of looking again, and of asking for more. Words and addresses; decides nothing."""
+"""What templates say around a report: looking again, asking for more, a young wearer alone, a practice without triage.
+Words and addresses; decides nothing."""
 
 from __future__ import annotations
 
@@ -8,7 +9,7 @@ from typing import Any
 from flask import Flask, url_for
 
 from companion.common.eyes import eyes_named
-from companion.phrasebook import look_words
+from companion.phrasebook import look_words, red_flags, young_words
 from companion.web.questions import WORSE
 
 
@@ -21,4 +22,5 @@ def look_address(wearer_id: str, eyes: str, said: str) -> str:
 
 
 def install(app: Flask) -> None:
-    app.jinja_env.globals.update(look_words=look_words, look_address=look_address)
+    words = {"look_words": look_words, "young_words": young_words, "red_flags_words": red_flags}
+    app.jinja_env.globals.update(words, look_address=look_address)

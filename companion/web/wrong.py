@@ -56,6 +56,8 @@ def questions_of(wearer_id: str) -> ResponseReturnValue:
         safety_voice.about(store, [help_["practice"]["id"]] if help_ else [])
     if help_ is None and request.method == "GET":
         raise NotFound("wearer")
+    if help_ and not help_["practice"]["triage_on"] and request.method == "GET":
+        return _fixed(help_)  # who began to answer before it was switched off may end, and nothing of it is lost
     sheet = _sheet()
     if sheet is None:
         return redirect(url_for("wrong.first"))
@@ -171,6 +173,14 @@ def _paint(sheet: questions.Sheet, help_: dict[str, Any] | None) -> ResponseRetu
         wearer=help_["wearer"] if help_ else None, lost=help_ is None and request.endpoint == "wrong.questions_of",
     )  # fmt: skip
     return page, 422 if sheet.problems else 200
+
+
+def _fixed(help_: dict[str, Any]) -> str:
+    """What stands where a practice has switched triage off: signs and numbers, nothing asked."""
+    place = _place(help_["practice"]["country"])
+    return render_template(
+        "wrong/fixed.html", help=help_, wearer=help_["wearer"], place=place, places=countries()
+    )
 
 
 def _place(country: str | None) -> Place:
