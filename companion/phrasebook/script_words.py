@@ -21,6 +21,7 @@ from companion.phrasebook import (
     look_words,
     phone_words,
     result_words,
+    script_pages,
     script_triage,
     tonight_words,
     triage_advice,
@@ -233,16 +234,14 @@ SAMPLES = (*range(200), 1000, 1_000_000)
 """Whole numbers among which every category of a language has one, where whole numbers have that category."""
 
 
-def marked_words() -> Mapping[str, Marked]:
+def marked_words(tables: Mapping[str, Mapping[Any, Any]] = TABLES) -> Mapping[str, Marked]:
     """Return every sentence by its key, still to be said."""
-    return dict(one for name, table in TABLES.items() for one in _flat(name, table))
+    return dict(one for name, table in tables.items() for one in _flat(name, table))
 
 
 def words_of(language: Language) -> dict[str, Any]:
     """Return all that a script needs to speak ``language``, as JSON has it."""
     phrases = Phrases(language)
-    marked = marked_words()
-    vital = set(sentences())
     samples = _samples(phrases.locale)
     return {
         "tag": language.tag,
@@ -252,6 +251,19 @@ def words_of(language: Language) -> dict[str, Any]:
         "plural": list(samples),
         # How a stranger is spoken to; families as their practice has it, which each sync says.
         "speech": speech_of(language, signed=False, demo=True),
+        **_said_all(phrases, marked_words(), samples),
+    }
+
+
+def more_words_of(language: Language) -> dict[str, Any]:
+    """Return what the pages beside *Tonight* say as well: a file of its own, that *Tonight* need not wait for."""
+    phrases = Phrases(language)
+    return _said_all(phrases, marked_words(script_pages.TABLES), _samples(phrases.locale))
+
+
+def _said_all(phrases: Phrases, marked: Mapping[str, Marked], samples: Mapping[str, int]) -> dict[str, Any]:
+    vital = set(sentences())
+    return {
         "safety": [key for key, said in marked.items() if _sentence(said) in vital],
         "words": {key: _said(phrases, said, samples) for key, said in marked.items()},
     }

@@ -20,6 +20,7 @@ from companion.regimen.clocks import SoakState, soak, stuck, stuck_often
 from companion.regimen.due import Renewed, due_items
 from companion.store.models import Practice
 from companion.usecases.actor import Actor, roles_towards, wearer_for
+from companion.usecases.raising import open_holds
 from companion.usecases.regimens import current_regimen
 from companion.usecases.showing import iso, practice_now, wearer_plain
 from companion.usecases.story import Story, load_story
@@ -51,6 +52,7 @@ def care(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[
         "soak": _soak_plain(story, signed, now),
         "stuck": _together([one for one in clocks.values() if one["running"]], where, now),
         "freed": [{"eye": eye.value, "often": one["often"]} for eye, one in clocks.items() if one["freed"]],
+        "held": sorted({one.eye for one in open_holds(session, wearer, now)}, reverse=True),
         "practice": practice_now(practice, now, where),
     }
 

@@ -86,10 +86,20 @@ def ahead_on_tonight(session: Session, story: Story, foreseen: Foreseen, now: da
     days = days_plain(session, story, foreseen, now)
     return {
         "days": [day for day in days if parse_instant(day["from"]) < now + TOLD_FOR][:MOST_LINES],
+        "all": [_at_its_hardest(day) for day in days],
         "stopped": stopped_by(tonight),
         "missed": after_a_night_off(story, foreseen.forecast.get("ahead", {}), tonight, now),
         "is_new": is_new(story),
     }
+
+
+def _at_its_hardest(day: dict[str, Any]) -> dict[str, Any]:
+    """Return a day without its hours but the hardest: what a phone lists of it without a network."""
+    plan = day["plan"]
+    if not plan or not plan["moments"]:
+        return day
+    worst = min(plan["moments"], key=lambda one: float(one["meets_target"]))
+    return {**day, "plan": {**plan, "moments": [worst]}}
 
 
 def add_day(session: Session, actor: Actor, wearer_id: str, form: Mapping[str, str], now: datetime) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -56,16 +57,34 @@ def night(session: Session, actor: Actor, wearer_id: str, night: date, now: date
     found = [one for one in story.nights if one.night == night]
     if not found:
         raise NotFound("night")
-    told = [entry for entry in story.standing if _speaks_of(entry, night, story)]
-    names = {
-        person.id: person.name
-        for person in session.scalars(select(Person).where(Person.id.in_({one.author_id for one in told})))
-    }
     return {
         "wearer": wearer_plain(wearer, now),
         "night": nights_plain(story, found, reports_of(session, wearer))[0],
         "asks": questions_plain(story, found, now),
-        "entries": [
+        "entries": _told(session, story, [night])[night.isoformat()],
+    }
+
+
+def for_phone(session: Session, actor: Actor, wearer_id: str, now: datetime) -> dict[str, Any]:
+    """What a phone keeps of the diary: the nights at a glance, and what was said of each of them."""
+    view = diary(session, actor, wearer_id, now)
+    wearer = wearer_for(session, actor, wearer_id, Action.SEE_OWN_PAGES)
+    nights = [date.fromisoformat(one["night"]) for one in view["nights"]]
+    told = _told(session, load_story(session, wearer, now), nights)
+    return {**view, "told": {night: entries for night, entries in told.items() if entries}}
+
+
+def _told(session: Session, story: Story, nights: Sequence[date]) -> dict[str, list[dict[str, Any]]]:
+    """Return what was said of each of these nights."""
+    by_night = {
+        night.isoformat(): [one for one in story.standing if _speaks_of(one, night, story)] for night in nights
+    }
+    authors = {one.author_id for told in by_night.values() for one in told}
+    names = {
+        person.id: person.name for person in session.scalars(select(Person).where(Person.id.in_(authors)))
+    }
+    return {
+        night: [
             {
                 "id": entry.id,
                 "kind": entry.kind.value,
@@ -77,7 +96,8 @@ def night(session: Session, actor: Actor, wearer_id: str, night: date, now: date
                 "may_change": entry.kind in CORRECTABLE,
             }
             for entry in told
-        ],
+        ]
+        for night, told in by_night.items()
     }
 
 

@@ -23,7 +23,7 @@ from companion.phrasebook.problems import problem_text
 from companion.store.engine import Store
 from companion.store.models import EntryRow, Person, Report, Wearer, WearerState
 from companion.store.queries.entries import entries_after
-from companion.usecases import device_keys, languages, signing, tonight
+from companion.usecases import care, device_keys, diary_pages, languages, signing, tonight
 from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.consents import consent_due
 from companion.usecases.recording import Receipt, Rejection, record_entries
@@ -156,6 +156,18 @@ def _shown(
         **_diary(session, actor, wearer, cursor, roles),
         "tonight": view,
         "hours": _hours(wearer, view["night"]),
+        "pages": _pages(session, actor, wearer, roles, now),
+    }
+
+
+def _pages(
+    session: Session, actor: Actor, wearer: Wearer, roles: frozenset[Role], now: datetime
+) -> dict[str, dict[str, Any] | None]:
+    """What the phone paints its other pages from; None: not for this person."""
+    own = may(roles, Action.SEE_OWN_PAGES)
+    return {
+        "diary": diary_pages.for_phone(session, actor, wearer.id, now) if own else None,
+        "care": care.care(session, actor, wearer.id, now) if may(roles, Action.SEE_CARE) else None,
     }
 
 

@@ -19,7 +19,7 @@ WITH_ENTRY = ("js/tonight.js",)
 """What comes along with the entry: the page that is opened most."""
 STARTED_BY_PAGES = ("js/instead.js", "js/locking.js")
 """Modules that single pages name as scripts of their own: they share everything with the entry."""
-PAINTERS = ("js/wrong.js",)
+PAINTERS = ("js/wrong.js", "js/pages.js")
 """What the shell's router asks for by a name that it reads from the address."""
 BEFORE_ALL = "js/early.js"
 

@@ -11,6 +11,7 @@ from flask import url_for
 from companion.common.eyes import eyes_named
 from companion.phrasebook import care_words as words
 from companion.phrasebook import handling_words
+from companion.phrasebook.tonight_words import EYE_ANSWERS
 from companion.web import context
 
 
@@ -19,6 +20,7 @@ def care_words() -> dict[str, Any]:
     return {
         "care": words,
         "handling": handling_words,
+        "no_lens": EYE_ANSWERS["do_not_wear"],
         "step_words": step_words,
         "item_words": item_words,
         "due_words": due_words,

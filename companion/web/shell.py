@@ -6,24 +6,28 @@ Nothing here is private. A phone keeps all of it, whoever holds the phone.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
+from typing import Any
 
 from flask import Blueprint, Response, render_template, url_for
 
 from companion.phrasebook import diary_words, phone_words
-from companion.phrasebook.languages import ENGLISH, LANGUAGES
+from companion.phrasebook.languages import ENGLISH, LANGUAGES, Language
 from companion.phrasebook.marks import N_
-from companion.phrasebook.script_words import words_of
+from companion.phrasebook.script_words import more_words_of, words_of
 from companion.web import bundling, context, static_files
 from companion.web.doors import open_to_all
 from companion.web.static_files import build
 
 pages = Blueprint("shell", __name__)
 WORKER = "js/worker.js"
+MORE = ".pages"
+"""Ends the name of the words that the pages beside *Tonight* need as well."""
 NOT_KEPT = frozenset({WORKER, "css/practice.css"})
-"""What no phone needs without a network; nor the pictures for home screens, which the phone asks for itself."""
-ICONS = "icons/"
+"""What no phone needs without a network; nor the practice's modules, nor the pictures for home screens, which the
+phone asks for itself."""
+ICONS, DESK = "icons/", "js/desk"
 GREEN, PAPER = "#17504c", "#f6f2e9"
 DESCRIPTION = N_("Nights in lenses, what tonight should be, and what to do when an eye is in trouble.")
 
@@ -44,9 +48,10 @@ def worker() -> Response:
     context.speak_to_anybody()
     made = build()
     left_out = NOT_KEPT | made.folded
-    paths = [one for one in made.files if one not in left_out and not one.startswith(ICONS)]
+    paths = [one for one in made.files if one not in left_out and not one.startswith((ICONS, DESK))]
     kept = [url_for("shell.app"), *(url_for("static", version=made.version, path=one) for one in paths)]
-    kept += [words_address(tag) for tag in sorted({context.language().tag, ENGLISH.tag})]
+    tags = sorted({context.language().tag, ENGLISH.tag})
+    kept += [words_address(f"{tag}{more}") for tag in tags for more in ("", MORE)]
     told = json.dumps({"build": made.version, "files": kept})
     script = f"self.COMPANION = {told};\n{bundling.one_script(made.files, WORKER)}"
     response = Response(script, content_type="text/javascript; charset=utf-8")
@@ -99,12 +104,15 @@ def words_address(tag: str) -> str:
 
 def all_words(tags: Iterable[str]) -> Mapping[str, bytes]:
     """Return the words of these languages and of English, which safety text may need beside, as they are sent."""
-    return {tag: _written(tag) for tag in sorted({*tags, ENGLISH.tag})}
+    spoken = [LANGUAGES[tag] for tag in sorted({*tags, ENGLISH.tag})]
+    return {one.tag: _written(words_of, one) for one in spoken} | {
+        one.tag + MORE: _written(more_words_of, one) for one in spoken
+    }
 
 
 @cache
-def _written(tag: str) -> bytes:
-    return json.dumps(words_of(LANGUAGES[tag]), ensure_ascii=False, separators=(",", ":")).encode()
+def _written(words_in: Callable[[Language], dict[str, Any]], language: Language) -> bytes:
+    return json.dumps(words_in(language), ensure_ascii=False, separators=(",", ":")).encode()
 
 
 def _icon(name: str, width: int, purpose: str) -> dict[str, str]:

@@ -146,7 +146,7 @@ def test_H1_after_a_tap_one_question_whose_doubt_leads_to_the_report_of_trouble(
     asked = page.locator(".strip .asked")
     page.locator("button.great").click()
     expect(asked).to_contain_text("Do the lenses feel comfortable?")
-    expect(page.locator(".strip > .undo + .asked")).to_be_visible()
+    expect(page.locator(".strip > .undo + .asking > .asked")).to_be_visible()
     assert_well(opened, NAMES)
     page.get_by_role("button", name="Undo").click()
     expect(asked).to_have_count(0)

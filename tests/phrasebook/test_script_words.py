@@ -4,22 +4,28 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from babel import Locale
 from babel.messages.pofile import read_po
 
+from companion.phrasebook import script_pages
 from companion.phrasebook.languages import ENGLISH, LANGUAGES, Language
 from companion.phrasebook.marks import InContext, Plural
 from companion.phrasebook.script_triage import WRONG
-from companion.phrasebook.script_words import CATEGORIES, SCREEN, TABLES, marked_words, words_of
+from companion.phrasebook.script_words import CATEGORIES, SCREEN, TABLES, marked_words, more_words_of, words_of
 from companion.triage.rules import load_rules
 
 TEMPLATE = Path(__file__).resolve().parents[2] / "translations" / "messages.pot"
 VALUE = re.compile(r"%\((\w+)\)s")
-HERE = re.compile(r"companion/phrasebook/(?:script_words|phone_words|script_triage)\.py")
+HERE = re.compile(r"companion/phrasebook/(?:script_words|phone_words|script_triage|script_pages)\.py")
 
 each_language = pytest.mark.parametrize("language", LANGUAGES.values(), ids=lambda one: one.tag)
+
+
+def all_words(language: Language) -> dict[str, Any]:
+    return words_of(language)["words"] | more_words_of(language)["words"]
 
 
 @each_language
@@ -28,6 +34,13 @@ def test_each_key_is_in_each_language(language: Language) -> None:
     assert document["words"].keys() == marked_words().keys()
     assert all(document["words"].values())
     assert document["dir"] == ("rtl" if language.right_to_left else "ltr")
+
+
+@each_language
+def test_the_pages_beside_tonight_have_words_of_their_own(language: Language) -> None:
+    first, more = words_of(language)["words"], more_words_of(language)["words"]
+    assert more.keys() == marked_words(script_pages.TABLES).keys() and all(more.values())
+    assert not first.keys() & more.keys()
 
 
 @each_language
@@ -44,7 +57,7 @@ def test_plurals_come_by_every_category_of_the_language(language: Language) -> N
 
 @pytest.mark.parametrize("tag", ["zh-Hans", "ar"])
 def test_nothing_is_left_in_english(tag: str) -> None:
-    here, english = words_of(LANGUAGES[tag])["words"], words_of(ENGLISH)["words"]
+    here, english = all_words(LANGUAGES[tag]), all_words(ENGLISH)
     same = [
         key
         for key, said in english.items()
@@ -55,7 +68,7 @@ def test_nothing_is_left_in_english(tag: str) -> None:
 
 @each_language
 def test_values_keep_their_names(language: Language) -> None:
-    english, here = words_of(ENGLISH)["words"], words_of(language)["words"]
+    english, here = all_words(ENGLISH), all_words(language)
     for key, said in english.items():
         needed = set(VALUE.findall(str(said)))
         forms = here[key].values() if isinstance(here[key], dict) else [here[key]]
@@ -71,7 +84,8 @@ def test_sentences_of_the_pages_are_still_the_pages_own() -> None:
             for one in read_po(file)
         }
     only_script = {"saved", "unsaved", "refused", "has_it", "follow"}
-    shared = {**SCREEN, **{key: said for key, said in WRONG.items() if key not in only_script}}
+    wrong = {key: said for key, said in WRONG.items() if key not in only_script}
+    shared = {**SCREEN, **script_pages.PAGES, **wrong}
     gone = []
     for key, said in shared.items():
         if isinstance(said, InContext):
@@ -102,6 +116,9 @@ def test_H4_what_is_safety_text_is_named_as_such() -> None:
         keys = {key for key in document["words"] if key.partition(".")[0] == table}
         assert keys and keys <= vital, table
     assert not {key for key in vital if key.partition(".")[0] in ("phone", "lock", "sight", "tap")}
+    more = more_words_of(LANGUAGES["ar"])
+    tables = ("help_step", "help_lead", "stuck_heading")
+    assert {key for key in more["words"] if key.partition(".")[0] in tables} <= set(more["safety"])
 
 
 def test_no_two_tables_share_a_key() -> None:

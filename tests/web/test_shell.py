@@ -31,11 +31,11 @@ def served(app: Flask, path: str, **headers: str) -> Any:
     return answer
 
 
-def words(app: Flask, tag: str) -> dict[str, Any]:
+def words(app: Flask, tag: str, more: str = "") -> dict[str, Any]:
     page = served(app, f"/app?lang={tag}").get_data(as_text=True)
     found = re.search(r'data-words="([^"]+)"', page)
     assert found
-    document: dict[str, Any] = served(app, found[1]).get_json()
+    document: dict[str, Any] = served(app, found[1].replace(".json", f"{more}.json")).get_json()
     return document
 
 
@@ -123,7 +123,7 @@ def test_the_worker_knows_its_build_and_all_that_it_keeps(app: Flask) -> None:
 
 def test_the_worker_keeps_the_readers_language_and_english(app: Flask) -> None:
     kept = [path for path in worker(app, **{"Accept-Language": "ar"})["files"] if path.startswith("/words/")]
-    assert [path.rpartition("/")[2] for path in kept] == ["ar.json", "en.json"]
+    assert [path.rpartition("/")[2] for path in kept] == ["ar.json", "ar.pages.json", "en.json", "en.pages.json"]
 
 
 # -- the manifest and its icons --
@@ -185,7 +185,7 @@ def test_words_are_kept_for_ever_under_their_build(app: Flask, tag: str) -> None
 
 
 def test_every_word_that_a_script_says_is_there(app: Flask) -> None:
-    known = words(app, "en")["words"]
+    known = words(app, "en")["words"] | words(app, "en", ".pages")["words"]
     said = {(one.name, key) for one in JS.glob("*.js") for key in KEY.findall(one.read_text(encoding="utf-8"))}
     assert [one for one in sorted(said) if one[1] not in known] == []
 

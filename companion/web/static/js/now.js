@@ -71,8 +71,8 @@ export function viewNow(kept, rows, verdicts, now) {
 // The eyes that `each` knows of, right before left.
 export const eyesOf = (each) => ["right", "left"].filter((eye) => eye in each);
 
-const clockOf = (text) => (Number(text.slice(0, 2)) * 60 + Number(text.slice(3))) * MINUTE;
-const nightOf = (instant, zone, split) => dateOf(wallClock(instant, zone) - split);
+export const clockOf = (text) => (Number(text.slice(0, 2)) * 60 + Number(text.slice(3))) * MINUTE;
+export const nightOf = (instant, zone, split) => dateOf(wallClock(instant, zone) - split);
 
 // The first night not yet over for which no lens went in; from eight hours before the split, the one that ends does not
 // count. Nights that the server's view left out were worn.

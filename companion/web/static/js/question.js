@@ -11,13 +11,16 @@ const LATELY = 30 * 60_000; // ms: of what is longer ago the eyes have told alre
 export const questionAfter = (wearer, { id, kind, at }, now) =>
   (ASKED_OF.includes(kind) && now - Date.parse(at) <= LATELY ? { id, kind, wearer } : null);
 
-// Show the question in the strip, or none. One that stands already stays as it is, for thumbs and ears.
-export function paintQuestion(strip, asked, onYes) {
-  const shown = strip.querySelector(".asked");
+// The place for it, there before it is asked: ears hear of changes to what was there.
+export const questionPlace = () => h("div", { class: "asking", "aria-live": "polite" });
+
+// Show the question in its place, or none. One that stands already stays as it is, for thumbs and ears.
+export function paintQuestion(place, asked, onYes) {
+  const shown = place.querySelector(".asked");
   if ((shown?.dataset.after ?? null) === (asked?.id ?? null)) return;
   shown?.remove();
   if (!asked) return;
-  strip.append(h("div", { class: "asked", role: "group", "aria-labelledby": "asked-words", "data-after": asked.id },
+  place.append(h("div", { class: "asked", role: "group", "aria-labelledby": "asked-words", "data-after": asked.id },
     h("p", { id: "asked-words" }, say(`tapped.${asked.kind}`)),
     h("div", { class: "row" },
       h("button", { type: "button", onclick: onYes }, say("tapped.yes")),

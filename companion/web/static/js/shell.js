@@ -10,6 +10,8 @@ const PAINTERS = [
   [/^\/w\/([^/]+)\/wrong/, "wrong"],
   [/^\/w\/([^/]+)\/tonight$/, "tonight"],
   [/^\/(?:app|tonight)?$/, "tonight"],
+  [/^\/w\/([^/]+)\/(?:sight|note|days|diary|care)(?:\/|$)/, "pages"],
+  [/^\/(?:diary|care)$/, "pages"],
 ];
 const ALWAYS = new Set(["wrong"]); // these need nobody at home
 const START = "/app";

@@ -13,19 +13,26 @@ import { say } from "./saying.js";
 const page = document.documentElement.dataset;
 const pressed = new Map(); // what each id was used for on this page
 
-let last = null; // {wearer, raw, form, button, until}: the tap that can be undone
+let last = null; // {wearer, raws, form, button, until}: the tap that can be undone
 let asked = null; // about that tap
 let sent = false;
 
 export function wireTaps() {
   document.addEventListener("submit", (event) => {
     const form = event.target;
+    if (!event.defaultPrevented && form.dataset.told) return tellLater(event, form, event.submitter);
     if (event.defaultPrevented || form.dataset.entry === undefined) return;
     const read = entryOf(form, event.submitter, Date.now());
     if (!read) return;
     event.preventDefault();
     press(form, event.submitter, read);
   });
+}
+
+// Forms of the pages beside Tonight say more than a tap: what reads them comes when it is needed.
+function tellLater(event, form, button) {
+  event.preventDefault();
+  import("./pages.js").then(({ told }) => told(form, button)).catch(() => postPlainly(form, button));
 }
 
 async function press(form, button, { wearer, raw }) {
@@ -40,17 +47,22 @@ async function press(form, button, { wearer, raw }) {
     postPlainly(form, button);
     return;
   }
-  last = { wearer, raw, form, button, until: Date.now() + UNDO_FOR };
-  asked = questionAfter(wearer, raw, Date.now());
-  setTimeout(draw, UNDO_FOR);
+  undoable(wearer, [raw], form, button);
   afterKeeping();
 }
 
-// Write an entry into the queue under whoever this page belongs to. Resolves when it is on the disk.
-export async function keep(wearer, raw) {
+// Offer to take back for a while what was just kept.
+export function undoable(wearer, raws, form, button) {
+  last = { wearer, raws, form, button, until: Date.now() + UNDO_FOR };
+  asked = questionAfter(wearer, raws[0], Date.now());
+  setTimeout(draw, UNDO_FOR);
+}
+
+// Write entries into the queue under whoever this page belongs to. Resolves when they are on the disk.
+export async function keep(wearer, ...raws) {
   await changeQueue((state) => {
     if (!state.account || (page.account && page.account !== state.account)) throw new Error("somebody else's page");
-    return add(state, wearer, raw);
+    return raws.reduce((kept, raw) => add(kept, wearer, raw), state);
   });
 }
 
@@ -70,9 +82,9 @@ export function heardOf(news) {
 }
 
 async function takeBack() {
-  const { wearer, raw, form, button } = last;
+  const { wearer, raws, form, button } = last;
   last = asked = null;
-  await changeQueue((state) => undo(state, raw.id, wearer, withdrawalOf(raw, Date.now())));
+  await changeQueue((state) => raws.reduce((kept, raw) => undo(kept, raw.id, wearer, withdrawalOf(raw, Date.now())), state));
   if (button) button.disabled = false;
   if (form.elements.id) form.elements.id.value = newId();
   afterKeeping();
@@ -92,12 +104,13 @@ async function putAside(id) {
 export async function draw() {
   const state = await reading(queueState);
   const names = namesIn(state);
-  const undoes = last && Date.now() < last.until && !document.querySelector(`[data-withdraws="${last.raw.id}"]`);
+  const id = last?.raws[0].kind !== "withdrawal" && last?.raws[0].id; // what was taken back is said anew, if need be
+  const undoes = id && Date.now() < last.until && !document.querySelector(`.columns [data-withdraws="${id}"]`);
   paintStrip({
     rows: standing(state).filter((row) => row.state !== "sent"),
     names,
     said: statusOf(state),
-    undoes: undoes ? last.raw.id : null,
+    undoes: undoes ? id : null,
     asked,
     onUndo: takeBack,
     onDrop: putAside,
@@ -117,7 +130,7 @@ function statusOf(state) {
   return sent ? say("phone.sent") : "";
 }
 
-function postPlainly(form, button) {
+export function postPlainly(form, button) {
   if (button?.name) {
     const field = Object.assign(document.createElement("input"), { type: "hidden", name: button.name, value: button.value });
     form.append(field);

@@ -158,7 +158,7 @@ function chooser({ say, ...rest }, views) {
 }
 
 // Within the shell there is nothing to fetch: another address, the same page.
-function within(link) {
+export function within(link) {
   link.addEventListener("click", go);
   return link;
 }
@@ -170,11 +170,11 @@ function go(event) {
   dispatchEvent(new PopStateEvent("popstate"));
 }
 
-const isCut = () => !navigator.onLine || lastOutcome() === "offline";
+export const isCut = () => !navigator.onLine || lastOutcome() === "offline";
 const when = (voice, instant, now) => `${voice.ago(Date.parse(now) - Date.parse(instant))} (${timeAndDay(voice, instant, now)})`;
 
 // How old it is what this page knows, and that it is no matter to go on.
-function age(voice, view) {
+export function age(voice, view) {
   if (view.age <= FRESH && !isCut()) return null;
   return h("p", { class: "aside small" },
     isCut() && [h("b", {}, `${voice.say("offline.title")}.`), ` ${voice.say("offline.line")} `],
@@ -196,7 +196,7 @@ function tapped({ say, has }, { kind, eyes }) {
 }
 
 // What the rules say of reports that only this phone has. They are few, and mostly none: the rules load when needed.
-async function verdicts(rows) {
+export async function verdicts(rows) {
   const reports = rows.filter(({ raw }) => raw.kind === "symptom_report");
   if (!reports.length) return {};
   const { answersFromScreen, evaluate, readRules } = await import("./triage.js");
@@ -208,7 +208,7 @@ async function verdicts(rows) {
 }
 
 // By lamp in the evening and the night of the wearer's place, as templates/base.html; what the reader picked stays.
-function light(zone, reader, now) {
+export function light(zone, reader, now) {
   const pinned = reader?.theme;
   document.documentElement.className = (reader?.text_size ?? "usual") === "usual" ? "" : `text-${reader.text_size}`;
   const hour = Number(new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", hourCycle: "h23" }).format(now));
@@ -225,7 +225,7 @@ function around() {
   }
 }
 
-function heading(main) {
+export function heading(main) {
   const title = main.querySelector("h1");
   title.tabIndex = -1;
   title.focus({ preventScroll: true });

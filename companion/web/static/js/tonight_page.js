@@ -58,7 +58,7 @@ function reasonText({ say, has }, { key, values }) {
   return say(has(`reason.${key}`) ? `reason.${key}` : `offline.${key}`, values);
 }
 
-const certainty = ({ say }, chance) => say(`certainty.${CERTAIN_FROM.find((least) => 100 * chance >= least)}`);
+export const certainty = ({ say }, chance) => say(`certainty.${CERTAIN_FROM.find((least) => 100 * chance >= least)}`);
 
 // Two hours that end at the computed one, never after it.
 export function holdsUntil({ say, clock, day }, until, now) {
@@ -129,9 +129,9 @@ function surprise(eyes, { say }) {
   };
 }
 
-const wordFor = (logmar) => SIGHT_BOUNDS.find(([bound]) => logmar <= bound)?.[1] ?? "blurred";
+export const wordFor = (logmar) => SIGHT_BOUNDS.find(([bound]) => logmar <= bound)?.[1] ?? "blurred";
 
-function sightRange({ say }, best, worst) {
+export function sightRange({ say }, best, worst) {
   const [better, worse] = [wordFor(best), wordFor(worst)].map((word) => say(`sight.${word}`));
   return better === worse ? better : say("say.better_to_worse", { better, worse });
 }

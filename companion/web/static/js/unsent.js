@@ -1,7 +1,7 @@
 // The strip above the page that says what stands on this phone alone: saved here, sent, or not taken, with Undo for
 // the last tap. One live region for ears; it stays while the page below is renewed. Reads the queue, changes nothing.
 
-import { paintQuestion } from "./question.js";
+import { paintQuestion, questionPlace } from "./question.js";
 import { dayOf, knows, say, timeOf } from "./saying.js";
 
 export const UNDO_FOR = 10_000; // ms after a tap
@@ -10,6 +10,7 @@ const SHOWN = 3;
 let strip = null;
 let status = null;
 let list = null;
+let question = null;
 
 // Put the empty strip on the page: ears hear of changes to what was there before.
 export function makeStrip() {
@@ -17,7 +18,8 @@ export function makeStrip() {
   strip.setAttribute("aria-label", say("phone.strip"));
   status = element("p", { role: "status" });
   list = element("ul", {});
-  strip.append(list, status);
+  question = questionPlace();
+  strip.append(list, status, question);
   document.getElementById("main").before(strip);
 }
 
@@ -35,7 +37,7 @@ export function paintStrip({ rows, names, said, undoes, asked, onUndo, onDrop, o
     undo.addEventListener("click", () => onUndo(undoes), { once: true });
     status.after(undo); // before the question: neither changes place under a thumb
   }
-  paintQuestion(strip, asked, onYes);
+  paintQuestion(question, asked, onYes);
   strip.hidden = !rows.length && !said && !undoes && !asked;
 }
 

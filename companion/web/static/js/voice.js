@@ -10,19 +10,19 @@ const ADVICE_FOR = { right: "say.advice_right", left: "say.advice_left" };
 
 // The voice for what these wearers' families read: as the strictest has it. What the server said holds for the
 // language in which it said it.
-export async function voiceFor(wearers) {
+export async function voiceFor(wearers, load = loadWords) {
   const page = document.documentElement.dataset;
-  const words = await loadWords();
+  const words = await load();
   const own = speaker(words, page.digits);
   const said = wearers.map((one) => (one.language === own.tag && one.speech) || words.speech);
   const wanted = STRICTEST.find((one) => said.includes(one)) ?? words.speech;
-  const english = ["held", "beside"].includes(wanted) ? await englishWords(page.english) : null;
+  const english = ["held", "beside"].includes(wanted) ? await englishWords(page.english, load) : null;
   return makeVoice(own, english, english || wanted === "reviewed" ? wanted : "source");
 }
 
 // Without them the reader's own language is better than nothing.
-async function englishWords(address) {
-  return loadWords(address).then(speaker).catch(() => null);
+async function englishWords(address, load) {
+  return load(address).then(speaker).catch(() => null);
 }
 
 function makeVoice(own, english, speech) {
