@@ -34,6 +34,7 @@ from companion.web import (
     photos,
     plans,
     practice,
+    promise,
     regimens,
     safety_voice,
     shell,
@@ -114,7 +115,8 @@ def _guard(app: Flask, settings: Settings) -> None:
 
 def _open_rooms(app: Flask) -> None:
     by_address, by_login = app.extensions.pop("companion_limits")
-    family_rooms, practice_rooms = (family, diary, days, care, wrong, photos), (practice, plans, people, regimens)
+    family_rooms = (family, diary, days, care, wrong, photos)
+    practice_rooms = (practice, plans, people, promise, regimens)
     for room in (account, *family_rooms, *practice_rooms, us, ways_in, tongues, stylebook, shell, sync):
         app.register_blueprint(room.pages)
     for pages in (channels.pages, channels.script):

@@ -25,7 +25,11 @@ STEP_STATES: Mapping[str, str] = {
     "failed": N_("To %(who)s by %(channel)s: not accepted %(time)s"),
 }
 
-CHANNELS: Mapping[str, InContext] = {"mail": NP_("channel", "mail")}
+CHANNELS: Mapping[str, InContext] = {
+    "mail": NP_("channel", "mail"),
+    "push": NP_("channel", "device"),
+    "webhook": NP_("channel", "gateway"),
+}
 
 OUTCOMES: Mapping[str, str] = {
     "seen_here": N_("Seen at the practice"),

@@ -262,6 +262,7 @@ DOORS: tuple[Door, ...] = (
     of_practice("POST", "regimens.regimen", PRACTITIONER_DONE, PRACTITIONER_DONE, form=CARE),
     of_practice("GET", "practice.desk", ALL_STAFF, ALL_STAFF),
     of_practice("GET", "practice.news", ALL_STAFF, ALL_STAFF),
+    of_practice("GET", "practice.yields", ALL_STAFF, ALL_STAFF),
     of_practice("GET", "practice.wearers", ALL_STAFF, ALL_STAFF),
     of_practice("GET", "practice.new_wearer", ALL_STAFF, ALL_STAFF),
     of_practice(

@@ -32,6 +32,7 @@ from companion.exchange.picture import read_picture
 from companion.store.engine import Store
 from companion.store.models import (
     Alert,
+    AlertTest,
     CarerPass,
     DayThatMatters,
     Hold,
@@ -151,6 +152,11 @@ def _fill(store: Store, cast: people.Cast, wearer: str, author: str, assistant: 
         recovery_token = recovery.start_at_the_desk(session, staff, cast.people[author], EVENING)
         if wearer == "Nola":
             recovery.vouch(session, _actor(session, cast, author), wearer_id, cast.people["Gus"], EVENING)
+    with store.writing() as session:
+        works_at = session.get_one(Wearer, wearer_id).practice_id
+        test = AlertTest(practice_id=works_at, person_id=staff.person_id, channel="mail", sent_at=EVENING)
+        session.add(test)
+        session.commit()
     with store.reading() as session:
         about = {
             "alert_id": select(Alert.id).where(Alert.wearer_id == wearer_id),
@@ -171,6 +177,7 @@ def _fill(store: Store, cast: people.Cast, wearer: str, author: str, assistant: 
             "recovery_token": recovery_token,
             "night": EVENING.date().isoformat(),
             "other": cast.wearers["Timo"],
+            "alert_test_id": test.id,
             "asta": cast.people["Asta"],
             "person_id": cast.people["Gil" if wearer == "Lea" else "Gus"],
             **{name: session.scalars(query).one() for name, query in about.items()},

@@ -69,25 +69,23 @@ SETTINGS = {
     "hours_mon": "8:30-12:30, 14:00–18:00",
     "hours_sat": "",
     "closed_days": "2026-12-25\n2026-12-26",
-    "contact_minutes": "45",
     "handover_age": "15",
     "illness_holds": "yes",
     "one_eye_holds_both": "no",
+    "triage_on": "no",
 }
 
 
 def test_a_practices_settings_are_all_set_or_none(store: Store, cast: Cast, clock: Clock) -> None:
     mina = actor_named(store, cast.people["Mina"])
-    order = {"alert_1": cast.people["Pavel"], "alert_2": cast.people["Asta"], "alert_3": cast.people["Pavel"]}
     with store.writing() as session:
-        practice_settings.save(session, mina, SETTINGS | order, clock())
+        practice_settings.save(session, mina, SETTINGS, clock())
     with store.reading() as session:
         row = session.get_one(Practice, cast.practices["mill"])
         shown = practice_settings.settings(session, mina)["values"]
-    assert (row.phone, row.contact_minutes, row.handover_age) == ("+441632960111", 45, 15)
+    assert (row.phone, row.triage_on, row.handover_age) == ("+441632960111", False, 15)
     assert row.opening_hours == {"mon": [["08:30", "12:30"], ["14:00", "18:00"]]}
-    assert [step["person_id"] for step in row.alert_plan] == [cast.people["Pavel"], cast.people["Asta"]]
-    assert (shown["hours_mon"], shown["alert_2"]) == ("08:30-12:30, 14:00-18:00", cast.people["Asta"])
+    assert (shown["hours_mon"], shown["triage_on"]) == ("08:30-12:30, 14:00-18:00", "no")
 
 
 @pytest.mark.parametrize(
@@ -98,8 +96,7 @@ def test_a_practices_settings_are_all_set_or_none(store: Store, cast: Cast, cloc
         ({"hours_mon": "08:00-12:00, 11:00-13:00"}, "hours_mon"),
         ({"closed_days": "Christmas"}, "closed_days"),
         ({"phone": "12"}, "phone"),
-        ({"alert_1": "somebody"}, "alert_1"),
-        ({"contact_minutes": "5"}, "contact_minutes"),
+        ({"triage_on": "perhaps"}, "triage_on"),
         ({"handover_age": "9"}, "handover_age"),
         ({"illness_holds": ""}, "illness_holds"),
     ],
