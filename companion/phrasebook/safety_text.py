@@ -29,6 +29,7 @@ MODULES = (
     "red_flags",
     "young_words",
     "photo_words",
+    "message_words",
 )
 """Every sentence of these is safety text; of *Tonight*, the answers and their reasons."""
 

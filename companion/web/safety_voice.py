@@ -83,4 +83,5 @@ def vital(marked: str | InContext, **values: Any) -> Markup:
 
 
 def install(app: Flask) -> None:
-    app.jinja_env.globals.update(vital=vital, voice=voice, emergency_words=emergency_words, photo_words=photo_words)
+    words = {"emergency_words": emergency_words, "photo_words": photo_words}
+    app.jinja_env.globals.update(vital=vital, voice=voice, **words)

@@ -19,6 +19,7 @@ from companion.web import context, entries, questions, safety_voice
 from companion.web.context import actor, now, reading, visitor, writing
 from companion.web.doors import open_to_all
 from companion.web.forms import Form
+from companion.web.passing_on import passing_on
 from companion.web.result_page import look_lines, result_page
 
 pages = Blueprint("wrong", __name__)
@@ -84,9 +85,10 @@ def report(wearer_id: str, report_id: str) -> ResponseReturnValue:
     page = result_page(view["report"], view["practice"], view["alert"], say, now())
     place = _place(view["practice"]["country"])
     look = look_lines(view["look"], say, now()) if view["look"] else None
+    passing = passing_on(view["report"], view["practice"], view["wearer"]["name"])
     return render_template(
         "wrong/report.html", view=view, report=view["report"], page=page, wearer=view["wearer"], place=place,
-        places=countries(), look=look,
+        places=countries(), look=look, passing=passing,
     )  # fmt: skip
 
 
@@ -109,10 +111,12 @@ def _judged(sheet: questions.Sheet, told: bool = False) -> str:
     """What the answers call for. ``told``: the desk has them, though not sure from whom; else nobody has."""
     report = reports.stranger_report(sheet.shown, sheet.given, _level_asked())
     page = result_page(report, None, None, safety_voice.voice().say, now())
+    passing = passing_on(report | {"answers": sheet.document()}, None, None)
     place = _place(None)
     said = [one for one in request.form.items() if one[0] not in ("country", "csrf_token", "asked_level")]
     return render_template(
-        "wrong/stranger.html", report=report, page=page, place=place, places=countries(), told=told, said=said
+        "wrong/stranger.html", report=report, page=page, place=place, places=countries(), told=told, said=said,
+        passing=passing,
     )
 
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from html import unescape
+from io import BytesIO
 from typing import Any
+from urllib.parse import unquote
 
 import pytest
 from fakes import Clock
 from flask import Flask
 from flask.testing import FlaskClient
 from people import Cast
+from PIL import Image
 from sqlalchemy import func, select
 from visitors import enter, hidden, text
 from werkzeug.test import TestResponse
@@ -18,7 +21,7 @@ from werkzeug.test import TestResponse
 from companion.common.ids import new_id
 from companion.escalation.places import countries, place_for
 from companion.store.engine import Store
-from companion.store.models import Alert, EntryRow, Hold, Person, Practice, Report
+from companion.store.models import Alert, EntryRow, Person, Practice, Report
 from companion.triage.rules import PERSON, load_rules
 from companion.usecases import alerts
 from companion.usecases.actor import actor_of
@@ -50,10 +53,12 @@ def best_of(page: int, eyes: tuple[str, ...]) -> Answers:
     }
 
 
-def report(client: FlaskClient, path: str, said: Answers, eyes: str = "right") -> TestResponse:
+def report(
+    client: FlaskClient, path: str, said: Answers, eyes: str = "right", query: str = ""
+) -> TestResponse:
     """Answer page after page as a browser does, until something else than a page of questions comes."""
     parts = ("right", "left") if eyes == "both" else (eyes,)
-    page = client.get(f"{path}?eyes={eyes}")
+    page = client.get(f"{path}?eyes={eyes}{query}")
     for number in range(len(load_rules().pages)):
         asked = best_of(number, parts)
         mine = {name: said.get(name, best) for name, best in asked.items()}
@@ -313,83 +318,79 @@ def test_H1_the_drawings_differ_without_colour() -> None:
     assert ground(red) < ground(pink) - 30
 
 
-# -- asked for more -----------------------------------------------------------------------------------------------
-def ask(client: FlaskClient, page: TestResponse, level: str) -> TestResponse:
-    """Press one of the buttons of *I think it is worse than this*."""
-    path = re.search(r'action="([^"]+/more)"', page.get_data(as_text=True))
-    assert path, "nothing more can be asked for"
-    answer = client.post(path[1], data={**hidden(page), "asked_level": level})
-    assert answer.status_code == 303
-    return client.get(answer.headers["Location"])
+# -- for somebody without this app --------------------------------------------------------------------------------
+def links(page: TestResponse) -> list[str]:
+    return [unescape(one) for one in re.findall(r'href="(sms:[^"]+)"', page.get_data(as_text=True))]
 
 
-def test_H1_whoever_sees_the_eye_may_ask_for_more_and_the_alert_follows(
-    gwen: FlaskClient, path: str, store: Store
+def test_H3_a_result_goes_out_as_a_text_message_without_a_name_unless_one_is_asked_for(
+    gwen: FlaskClient, path: str
 ) -> None:
-    page = report(gwen, path, {})
-    assert "Watch at home" in text(page)
-    page = ask(gwen, page, "2")
-    page = ask(gwen, page, "5")
-    said = text(page)
-    assert "Go now" in said and "Because somebody who sees the eye thinks that it is worse." in said
-    assert "Right eye: take the lens out" in said and "Left eye: take the lens out" in said
-    assert 'id="ask"' not in page.get_data(as_text=True), "there is nothing above"
-    with store.reading() as session:
-        rows = session.scalars(select(EntryRow).order_by(EntryRow.seq)).all()
-        alerts_ = session.scalars(select(Alert).order_by(Alert.level)).all()
-        held = session.scalars(select(Hold.eye)).all()
-    assert [row.payload.get("asked_level") for row in rows] == [None, 2, 5]
-    assert len({(str(row.payload["answers"]), row.at) for row in rows}) == 1, "the same answers, of the same moment"
-    assert [one.level for one in alerts_] == [2, 5]
-    assert sorted(held) == ["left", "right"]
-
-
-@pytest.mark.parametrize("level", ["1", "3", "4", "0", "-1", "high", "", "99999999999999999999"])
-def test_H1_nobody_can_ask_for_less(gwen: FlaskClient, path: str, store: Store, level: str) -> None:
     page = report(gwen, path, RED_AND_SORE)
-    before = stored(store)
-    again = ask(gwen, page, level)
-    more = level.startswith("999")
-    assert stored(store) == before + more
-    with store.reading() as session:
-        assert max(session.scalars(select(Alert.level))) == (5 if more else 4)
-    assert again.request.path == page.request.path or more
+    bare, named = links(page)
+    assert bare.startswith("sms:+441632960000?&body=") and "Nola" not in bare
+    said = unquote(bare.partition("body=")[2])
+    assert said == (
+        "This person sleeps in hard contact lenses. Answers so far say: Be seen today. Right eye. "
+        "The lens is out. Please call us."
+    )
+    assert unquote(named.partition("body=")[2]).startswith("This is about Nola, who sleeps in hard contact lenses.")
+    assert "A call or a text message needs no internet." in text(page)
 
 
-def test_a_second_press_asks_once(gwen: FlaskClient, path: str, store: Store) -> None:
-    page = report(gwen, path, {})
-    ask(gwen, page, "3")
-    ask(gwen, page, "3")
-    assert stored(store) == 2
+def test_H3_a_stranger_sends_it_to_whom_they_choose_and_at_level_one_nobody_is_bothered(app: Flask) -> None:
+    stranger = app.test_client()
+    found = links(report(stranger, "/wrong/questions", RED_AND_SORE))
+    assert len(found) == 1 and found[0].startswith("sms:?&body=This%20person%20sleeps")
+    assert links(report(stranger, "/wrong/questions", {})) == []
 
 
-def test_a_stranger_may_ask_for_more_too(app: Flask) -> None:
+@pytest.mark.parametrize(("language", "direction"), [("zh-Hans", "ltr"), ("ar", "rtl")])
+def test_H4_a_helper_reads_it_in_english_beside_the_familys_language(
+    app: Flask, language: str, direction: str
+) -> None:
+    """An element that opens by itself: no script, no network, nothing of the family's choice of language changes."""
     app.config["WTF_CSRF_ENABLED"] = False
     client = app.test_client()
-    page = report(client, "/wrong/questions", {})
-    said = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', page.get_data(as_text=True)))
-    assert "asked_level" in said
-    worse = client.post("/wrong/questions", data={**said, "asked_level": "4"})
-    assert "Be seen today" in text(worse) and "take the lens out" in text(worse)
+    page = report(client, "/wrong/questions", RED_AND_SORE, query=f"&lang={language}")
+    shown = page.get_data(as_text=True).partition('<details class="more" id="helper">')[2].partition("</details>")[0]
+    pairs = re.findall(r'<p lang="([\w-]+)" dir="(\w+)">([^<]+)</p><p lang="en" dir="ltr">([^<]+)</p>', shown)
+    assert {(tag, way) for tag, way, _, _ in pairs} == {(language, direction)}
+    english = [unescape(one) for _, _, _, one in pairs]
+    assert english[0] == "This person sleeps in hard contact lenses."
+    assert "Be seen today" in english[1] and english[2].startswith("Right eye.")
+    assert english[3] == "Please help us get to an eye clinic or emergency department now."
+    assert any("take the lens out" in one.lower() for one in english[4:])
+    assert shown.count("<li>") == len(english[4:]) and all(said != beside for _, _, said, beside in pairs)
+    assert len(unquote(links(page)[0].partition("body=")[2]).split("\n")) == 2
 
 
-# -- looking again ------------------------------------------------------------------------------------------------
-def test_the_page_says_when_to_look_again_and_asks_for_an_alarm(
-    gwen: FlaskClient, path: str, clock: Clock
-) -> None:
-    page = report(gwen, path, {"right.redness": "pink", "right.course": "under_1h"})
-    assert "Look at the eye again: 21:30." in text(page)
-    assert "Set an alarm on this phone for then." in text(page)
-    address = re.search(r'href="([^"]+)">Worse<', page.get_data(as_text=True))
-    assert address
-    clock.advance(minutes=61)
-    page = gwen.get(page.request.path)
-    assert '<b data-due>Look at the eye again now.</b>' in page.get_data(as_text=True)
-    questions = gwen.get(unescape(address[1]))
-    assert hidden(questions)["right.course"] == "over_24h_or_worse"
-    assert hidden(questions)["eyes"] == "right"
+def test_a_photo_is_offered_after_the_result_and_shown_beside_it(app: Flask, gwen: FlaskClient, path: str) -> None:
+    page = report(gwen, path, RED_AND_SORE)
+    address = page.request.path
+    assert text(page).index("What to do") < text(page).index("Add a photo for the practice")
+    assert "It does not change what to do, however the eye looks in it." in text(page)
+    form = gwen.get(f"{address}/photo")
+    sent = BytesIO()
+    Image.new("RGB", (40, 30), "white").save(sent, "PNG")
+    fields = {**hidden(form), "eye": "right"}
+    answer = gwen.post(f"{address}/photo", data=fields | {"photo": (BytesIO(b"no photo"), "eye.jpg")})
+    assert answer.status_code == 422 and "We cannot read this picture." in text(answer)
+    assert hidden(answer)["id"] == fields["id"], "the form keeps what was typed"
+    sent.seek(0)
+    answer = gwen.post(f"{address}/photo", data=fields | {"photo": (sent, "eye.svg")})
+    assert answer.status_code == 303 and answer.headers["Location"] == f"{address}#photos"
+    shown = re.search(r'<img src="(/w/\S+/photos/\S+\.jpg)"', gwen.get(address).get_data(as_text=True))
+    assert shown
+    photo = gwen.get(shown[1])
+    assert photo.data.startswith(b"\xff\xd8\xff")
+    assert {name: photo.headers[name] for name in ("Content-Type", "Cache-Control", "X-Content-Type-Options")} == {
+        "Content-Type": "image/jpeg", "Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff",
+    }  # fmt: skip
 
 
-@pytest.mark.parametrize("answer", ["cleared", "under_1h", "unsure"])
-def test_H1_no_address_answers_ahead_that_it_got_better(gwen: FlaskClient, path: str, answer: str) -> None:
-    assert "right.course" not in hidden(gwen.get(f"{path}?eyes=right&right.course={answer}"))
+def test_more_than_a_photo_is_refused_before_it_is_read(gwen: FlaskClient, path: str) -> None:
+    address = report(gwen, path, RED_AND_SORE).request.path
+    answer = gwen.post(f"{address}/photo", data={"photo": (BytesIO(bytes(13_000_000)), "eye.jpg")})
+    assert answer.status_code == 413
+    assert gwen.post(path, data={"photo": (BytesIO(bytes(1_100_000)), "eye.jpg")}).status_code == 413
