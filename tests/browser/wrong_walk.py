@@ -18,6 +18,8 @@ from companion.usecases.consents import TEXT_VERSION, give
 Answers = Mapping[str, Mapping[str, str]]
 READY = "async () => { await navigator.serviceWorker.ready; }"
 CONTROLLED = "() => navigator.serviceWorker.controller?.state === 'activated'"
+ASKING = "main form:has(input[type=radio])"
+"""Tonight's own forms may stand behind it."""
 PICK = """answers => {
     for (const one of document.querySelectorAll("main input[type=radio]")) {
         const [part, id] = one.name.split(".");
@@ -77,8 +79,8 @@ def on_the_phone(window: Window, said: Answers, look: Callable[[str], None] = la
     while page.locator("main form input[type=radio]").count():
         look(window.says())
         page.evaluate(PICK, full(said))
-        form = page.locator("main form").element_handle()
-        page.locator("main form button.great").click()
+        form = page.locator(ASKING).element_handle()
+        page.locator(f"{ASKING} button.great").click()
         page.wait_for_function("form => !form.isConnected", arg=form)
     page.locator("main ol.steps").wait_for()
     return window.says()
