@@ -4,6 +4,7 @@
 import { fact, openDatabase, putAway, settleIn } from "./db.js";
 import { wireLeaving } from "./leaving.js";
 import { carry, keepPace } from "./pace.js";
+import { watchLooks } from "./counting.js";
 import { renew } from "./renew.js";
 import { inShell, paintPlace } from "./shell.js";
 import { onNews } from "./sync.js";
@@ -27,12 +28,13 @@ async function start() {
   wireLeaving(namesOf);
   keepPace();
   watchThumb();
-  await draw();
+  watchLooks();
   if (inShell()) {
     addEventListener("popstate", paintPlace);
     document.addEventListener("kept", paintPlace);
     await paintPlace();
   }
+  await draw();
   let fresh = true; // what the first sync fetches, the server has just painted
   onNews(async (news) => {
     await heardOf(news);
