@@ -25,7 +25,7 @@ ANSWERS = ("yes", "no")
 def say_called(
     session: Session, actor: Actor, wearer_id: str, report_id: str, said: str, now: datetime
 ) -> None:
-    """Record what the family says. Where nobody has taken the alert, or the family was reached, nothing changes."""
+    """Record what the family says. Where nobody has the alert, or the family was reached, nothing changes."""
     wearer = wearer_for(session, actor, wearer_id, Action.REPORT_SYMPTOMS)
     row = session.get(Report, report_id) if is_id(report_id) else None
     if row is None or (row.practice_id, row.wearer_id) != (wearer.practice_id, wearer.id):

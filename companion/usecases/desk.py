@@ -31,6 +31,7 @@ from companion.usecases.forecast_plain import surprises
 from companion.usecases.raising import SENT_LEVEL, holding
 from companion.usecases.recovery import waiting
 from companion.usecases.showing import age_on, iso, practice_now
+from companion.usecases.test_alerts import dead_ways
 
 LATE = timedelta(minutes=15)
 """A report whose making and receipt lie so far apart is marked: the eye was so long without anybody's knowing."""
@@ -46,7 +47,11 @@ def desk(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
     return {
         "now": iso(now, zone(practice.zone)),
         "on_duty": duty["on_duty"],
+        "on_call": duty["on_call"],
         "opens_at": duty["opens_at"],
+        "alerts_on": practice.alerts_on,
+        "dead_ways": dead_ways(session, practice, now),
+        "practices": _practices(session, actor),
         "alerts": [row for row in alerts if row["level"] >= SENT_LEVEL],
         "later": [row for row in alerts if row["level"] < SENT_LEVEL],
         "visits_overdue": _visits_overdue(session, practice, now),
@@ -178,6 +183,34 @@ def alert_row(
         "unanswered": _is_unanswered(row, practice, now),
         "rings": row.level >= SERIOUS_LEVEL and row.taken_at is None,
     }
+
+
+def _practices(session: Session, actor: Actor) -> list[dict[str, Any]]:
+    """The desks that somebody may change between, with the alerts at each that nobody has taken; none for whoever
+    works at one practice alone."""
+    if len(actor.works_at) < 2:
+        return []
+    waiting = dict(
+        session.execute(
+            select(Alert.practice_id, func.count())
+            .where(
+                Alert.practice_id.in_(actor.works_at),
+                Alert.closed_at.is_(None),
+                Alert.taken_at.is_(None),
+                Alert.level >= SENT_LEVEL,
+            )
+            .group_by(Alert.practice_id)
+        ).all()
+    )
+    return [
+        {
+            "id": one,
+            "name": session.get_one(Practice, one).name,
+            "here": one == actor.practice_id,
+            "waiting": waiting.get(one, 0),
+        }
+        for one in actor.works_at
+    ]
 
 
 def _is_unanswered(row: Alert, practice: Practice, now: datetime) -> bool:

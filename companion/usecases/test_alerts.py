@@ -47,11 +47,14 @@ def send_daily_tests(store: Store, now: datetime) -> int:
     """Send today's tests of every practice whose alerts are on; return how many. Raises what broke, at the end."""
     sent, broken = 0, []
     with store.reading() as session:
-        due = [one.id for one in session.scalars(select(Practice)) if _is_due(session, one, now)]
-    for practice_id in due:
+        practices = session.scalars(select(Practice.id).order_by(Practice.created_at, Practice.id)).all()
+    for practice_id in practices:
         try:
-            with store.writing() as session:
-                sent += _send_daily(session, practice_id, now)
+            with store.reading() as session:
+                due = _is_due(session, session.get_one(Practice, practice_id), now)
+            if due:
+                with store.writing() as session:
+                    sent += _send_daily(session, practice_id, now)
         except Exception as error:
             broken.append(error)
     if broken:

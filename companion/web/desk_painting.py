@@ -12,8 +12,8 @@ from markupsafe import Markup
 from companion.access import Action, may
 from companion.common.eyes import Eye
 from companion.common.moments import parse_instant
+from companion.phrasebook import alert_words, forecast_words
 from companion.phrasebook import desk_words as words
-from companion.phrasebook import forecast_words
 from companion.phrasebook.languages import LANGUAGES
 from companion.phrasebook.marks import InContext
 from companion.phrasebook.phrases import Phrases
@@ -31,6 +31,7 @@ def desk_words() -> dict[str, Any]:
     """What every template of the practice gets."""
     return {
         "words": words,
+        "alert_words": alert_words,
         "manages": {action.value for action in Action if (who := context.visitor()) and may(who.roles, action)},
         "levels": LEVELS,
         "why": WHY,
@@ -46,6 +47,7 @@ def desk_words() -> dict[str, Any]:
         "measure": measure,
         "dioptres": dioptres,
         "mm": mm,
+        "month_words": lambda day: context.phrases().month(date.fromisoformat(day)),
         "long_day": lambda day: context.phrases().long_day(date.fromisoformat(day)),
     }
 

@@ -6,7 +6,6 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from companion.common.errors import InvalidInput
-from companion.phrasebook import alert_words
 from companion.usecases import alert_settings, called, test_alerts
 from companion.web.context import actor, now, reading, typed, writing
 from companion.web.desk_painting import desk_words, now_as
@@ -55,9 +54,7 @@ def _settings(form: Form) -> str:
     with reading() as session:
         view = alert_settings.settings(session, actor(), now())
     moment = now_as(view["now"])
-    return render_template(
-        "practice/alerts.html", view=view, form=form, alert_words=alert_words, now=moment, here="practice"
-    )
+    return render_template("practice/alerts.html", view=view, form=form, now=moment, here="practice")
 
 
 # -- answering a test --
@@ -70,9 +67,7 @@ def test_alert(alert_test_id: str) -> ResponseReturnValue:
         return redirect(url_for("promise.test_alert", alert_test_id=alert_test_id), 303)
     with reading() as session:
         view = test_alerts.show(session, actor(), alert_test_id)
-    return render_template(
-        "practice/test_alert.html", test=view, alert_words=alert_words, now=now_as(view["sent_at"]), here="desk"
-    )
+    return render_template("practice/test_alert.html", test=view, now=now_as(view["sent_at"]), here="desk")
 
 
 # -- the family's word --
