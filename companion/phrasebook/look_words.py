@@ -14,7 +14,7 @@ from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.result_words import time_and_day
 
 LOOK: Mapping[str, str | Plural] = {
-    "heading": N_("Look at the eye again"),
+    "heading": N_("The next look"),
     # note: %(time)s is a time, with its day where that is not today: "22:40", "tomorrow at 06:30".
     "at": N_("Look at the eye again: %(time)s."),
     "at.before_insertion": N_("Before a lens goes in, look at the eye again: %(time)s."),

@@ -19,6 +19,7 @@ from companion.triage.answers import answers_from_screen
 from companion.triage.evaluate import HIGHEST_LEVEL, evaluate
 from companion.usecases.actor import Actor, roles_towards, wearer_for
 from companion.usecases.alert_state import alert_for_family
+from companion.usecases.desk import LATE
 from companion.usecases.looks import look_of
 from companion.usecases.photo_plain import photos_plain
 from companion.usecases.raising import SENT_LEVEL, plain_advice
@@ -77,6 +78,7 @@ def report_plain(session: Session, row: Report, wearer: Wearer, alert: Alert | N
         "id": row.entry_id,
         "made_at": iso(entry.made_at, where),
         "received_at": iso(entry.received_at, where),
+        "late": abs(entry.received_at - entry.made_at) >= LATE,
         "level": row.level,
         "eyes": {"right": row.right_level, "left": row.left_level},
         "rules": row.rules,

@@ -113,6 +113,25 @@ def test_H9_nor_is_that_lens_asked_for_where_nobody_logged_it_in(store: Store, c
     assert shown(store, cast, "Gwen", "Nola", at(clock, 7, days=1))["action"]["kind"] != "lenses_out"
 
 
+@pytest.mark.parametrize("held", ["right", "left"])
+def test_H12_a_hold_on_one_eye_asks_for_the_other_lens_alone(
+    store: Store, cast: Cast, clock: Clock, held: str
+) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    with store.writing() as session:
+        session.get_one(Practice, cast.practices["mill"]).one_eye_holds_both = False
+        session.commit()
+    tell(store, gwen, nola, clock(), *worn_nights(clock(), 20), report(clock(), **{held: {"spot": "yes"}}))
+    free = "left" if held == "right" else "right"
+    for hours in (0, 2, 24, 48):
+        view = shown(store, cast, "Gwen", "Nola", clock() + timedelta(hours=hours))
+        assert view["answer"]["eyes"][held]["answer"] == "do_not_wear"
+        assert view["action"] == {"kind": "lenses_in", "eyes": [free]}
+    evening = at(clock, 21)
+    tell(store, gwen, nola, evening, entry("lenses_in", evening, {"eyes": free}))
+    assert shown(store, cast, "Gwen", "Nola", at(clock, 22))["action"]["kind"] == "none"
+
+
 def test_H1_a_held_eye_without_a_refraction_stays_in_the_answer(store: Store, cast: Cast, clock: Clock) -> None:
     gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
     with store.writing() as session:

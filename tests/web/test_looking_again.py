@@ -11,6 +11,8 @@ from flask import Flask
 from flask.testing import FlaskClient
 from people import Cast
 from sqlalchemy import select
+from telling import actor_named, tell
+from telling import report as report_entry
 from test_something_is_wrong import RED_AND_SORE, report, stored
 from visitors import enter, hidden, text
 from werkzeug.test import TestResponse
@@ -110,3 +112,15 @@ def test_the_page_says_when_to_look_again_and_asks_for_an_alarm(
 @pytest.mark.parametrize("answer", ["cleared", "under_1h", "unsure"])
 def test_H1_no_address_answers_ahead_that_it_got_better(gwen: FlaskClient, path: str, answer: str) -> None:
     assert "right.course" not in hidden(gwen.get(f"{path}?eyes=right&right.course={answer}"))
+
+
+def test_a_report_that_came_late_says_when_it_was_made_and_when_it_came(
+    gwen: FlaskClient, cast: Cast, store: Store, clock: Clock
+) -> None:
+    made = clock.now
+    clock.advance(hours=6)
+    actor = actor_named(store, cast.people["Gwen"])
+    late, soon = report_entry(made, right={"fb": "still"}), report_entry(clock(), right={"fb": "still"})
+    for one, said in ((late, "made yesterday at 20:30, received 02:30"), (soon, "made at 02:30")):
+        (id_,) = tell(store, actor, cast.wearers["Nola"], clock(), one).reports
+        assert said in text(gwen.get(f"/w/{cast.wearers['Nola']}/reports/{id_}"))
