@@ -106,6 +106,10 @@ class Phrases:
     def long_day(self, day: date) -> str:
         return self._written(format_date(day, format="full", locale=self.locale))
 
+    def month(self, day: date) -> str:
+        """Say the month of a day, with its year."""
+        return self._written(format_skeleton("yMMMM", day, locale=self.locale))
+
     def short_weekday(self, day: date) -> str:
         return format_date(day, format="EEE", locale=self.locale)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -57,7 +57,7 @@ class Actor:
 
 def actor_of(session: Session, person: Person, sign_in_id: str) -> Actor:
     """Gather a person's staff roles. Somebody who works at several practices sees the desk of the one joined
-    first, and opens what belongs to any of them."""
+    first until they change over, and opens what belongs to any of them."""
     rows = session.scalars(
         select(Membership)
         .where(Membership.person_id == person.id, Membership.ended_at.is_(None))
@@ -68,6 +68,13 @@ def actor_of(session: Session, person: Person, sign_in_id: str) -> Actor:
         works_at[row.practice_id] = works_at.get(row.practice_id, frozenset()) | {Role(row.role)}
     first, roles = next(iter(works_at.items()), (None, frozenset()))
     return Actor(practice_id=first, roles=roles, sign_in_id=sign_in_id, works_at=works_at, **_own(person))
+
+
+def at_practice(actor: Actor, practice_id: str | None) -> Actor:
+    """Return the same person at the desk of another of their practices; unchanged where they do not work."""
+    if practice_id not in actor.works_at:
+        return actor
+    return replace(actor, practice_id=practice_id, roles=actor.works_at[practice_id])
 
 
 def carrier_of(person: Person, sign_in_id: str, row: CarerPass, now: datetime) -> Actor:

@@ -18,9 +18,11 @@ from companion.phrasebook.languages import ENGLISH, LANGUAGES, Language
 from companion.phrasebook.phrases import Customs, Phrases
 from companion.store.engine import Store
 from companion.usecases import signing
-from companion.usecases.actor import Actor
+from companion.usecases.actor import Actor, at_practice
 
 LANGUAGE_COOKIE, COUNTRY_COOKIE = "language", "country"
+PRACTICE_COOKIE = "practice"
+"""Whose desk somebody sees in this browser who works at several practices."""
 PREFERENCE_SECONDS = 400 * 24 * 3600
 
 
@@ -121,7 +123,8 @@ def load_visitor(token: str) -> SignedIn | None:
     """Return whose sign-in ``token`` is, for Flask-Login."""
     with reading() as session:
         who = signing.actor_for_token(session, token, now())
-    return SignedIn(token, who) if who else None
+    picked = request.args.get("practice") or request.cookies.get(PRACTICE_COOKIE)
+    return SignedIn(token, at_practice(who, picked)) if who else None
 
 
 def _given() -> Mapping[str, str]:
@@ -130,6 +133,14 @@ def _given() -> Mapping[str, str]:
         return request.values
     except RequestEntityTooLarge:
         return request.args
+
+
+def keep(response: Response, cookie: str, picked: str) -> None:
+    """Remember what was picked on this device."""
+    secure = house().settings.cookie_secure
+    response.set_cookie(
+        cookie, picked, max_age=PREFERENCE_SECONDS, secure=secure, httponly=True, samesite="Lax"
+    )  # fmt: skip
 
 
 def install(app: Flask) -> None:
@@ -142,12 +153,5 @@ def install(app: Flask) -> None:
             (COUNTRY_COOKIE, _given().get("country")),
         ):
             if picked and len(picked) <= 20 and picked.replace("-", "").isalnum():
-                response.set_cookie(
-                    cookie,
-                    picked,
-                    max_age=PREFERENCE_SECONDS,
-                    secure=house().settings.cookie_secure,
-                    httponly=True,
-                    samesite="Lax",
-                )
+                keep(response, cookie, picked)
         return response

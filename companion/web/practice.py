@@ -6,16 +6,16 @@ from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
 from companion.access import Action
 from companion.common.errors import Conflict, InvalidInput, NotAllowed, Problem
-from companion.usecases import alerts, call_sheet, desk, desk_watch, invitations, prescribing, wearer_page
+from companion.usecases import alerts, call_sheet, desk, desk_watch, invitations, prescribing, wearer_page, yields
 from companion.usecases.actor import Actor
 from companion.usecases.forms import Reading
-from companion.web.context import actor, now, reading, typed, writing
+from companion.web.context import PRACTICE_COOKIE, actor, keep, now, reading, typed, writing
 from companion.web.desk_painting import answer_rows, curve_painted, desk_words, kinds_of, news_painted, now_as
 from companion.web.forms import Form
 from companion.web.painting import clock as clock_words
@@ -34,7 +34,10 @@ def show_desk() -> ResponseReturnValue:
     with reading() as session:
         view = desk.desk(session, actor(), now())
     waiting = news_painted(view["alerts"])["waiting"]
-    return render_template("practice/desk.html", desk=view, waiting=waiting, here="desk")
+    page = make_response(render_template("practice/desk.html", desk=view, waiting=waiting, here="desk"))
+    if request.args.get("practice") == actor().practice_id:
+        keep(page, PRACTICE_COOKIE, actor().practice_id or "")
+    return page
 
 
 @pages.get("/desk/news")
@@ -56,6 +59,13 @@ def news() -> ResponseReturnValue:
         **news_painted(alerts_now),
         **({"html": render_template("practice/desk_list.html", desk=view)} if view else {}),
     }
+
+
+@pages.get("/desk/reports", endpoint="yields")
+def show_yields() -> ResponseReturnValue:
+    with reading() as session:
+        view = yields.yields(session, actor(), now())
+    return render_template("practice/yields.html", yields=view, here="desk")
 
 
 @pages.get("/desk/alerts/<alert_id>")

@@ -8,12 +8,14 @@ from people import Cast
 from sqlalchemy import select
 from telling import RED_PAIN, actor_named, report, tell
 
+from companion.access import Role
 from companion.common.errors import NotAllowed, NotFound
 from companion.store.engine import Store
 from companion.store.models import Alert, Hold, Membership
 from companion.usecases import call_sheet
-from companion.usecases.actor import Actor
+from companion.usecases.actor import Actor, at_practice
 from companion.usecases.alerts import close, lift_hold, record_contact, take
+from companion.usecases.desk import desk
 from companion.usecases.wearer_page import wearer
 
 
@@ -87,3 +89,23 @@ def test_an_ended_membership_opens_nothing(
     again = actor_named(store, cast.people["Pavel"])
     with store.writing() as session, pytest.raises(NotFound):
         take(session, again, alert_id, clock())
+
+
+def test_somebody_changes_over_to_the_other_desk_with_the_roles_they_have_there(
+    store: Store, cast: Cast, clock: Clock, pavel: Actor, alert_id: str
+) -> None:
+    there = at_practice(pavel, cast.practices["hill"])
+    with store.reading() as session:
+        here, other = desk(session, pavel, clock()), desk(session, there, clock())
+    assert (here["alerts"], [row["id"] for row in other["alerts"]]) == ([], [alert_id])
+    names = [(one["name"], one["here"], one["waiting"]) for one in here["practices"]]
+    assert names == [("Practice by the mill", True, 0), ("Practice by the hill", False, 1)], "it counts what waits"
+    assert there.roles == {Role.ASSISTANT}
+
+
+def test_nobody_changes_over_to_where_they_do_not_work(store: Store, cast: Cast, clock: Clock) -> None:
+    asta = actor_named(store, cast.people["Asta"])
+    for other in (cast.practices["hill"], "no-such-practice", None):
+        assert at_practice(asta, other) == asta
+    with store.reading() as session:
+        assert desk(session, asta, clock())["practices"] == []

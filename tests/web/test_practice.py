@@ -17,7 +17,7 @@ from sqlalchemy import select
 
 from companion.common.ids import new_id
 from companion.store.engine import Store
-from companion.store.models import Alert, Hold, Invitation, Person, Plan, Refraction
+from companion.store.models import Alert, Hold, Invitation, Membership, Person, Plan, Refraction
 from companion.triage.answers import answers_from_file
 from companion.usecases import consents, signing
 from companion.usecases.actor import actor_of
@@ -355,3 +355,24 @@ def test_H11_what_one_sender_without_a_valid_sign_in_sent_again_is_counted_and_l
     sheet = enter("Asta").get(path).get_data(as_text=True)
     joined = sheet.partition("More reports from the same sender")[2].partition("</ul>")[0]
     assert joined.count("<li>") == 2 and "left eye" in joined
+
+
+def test_somebody_of_two_practices_sees_the_desk_they_picked_last(
+    enter: Open, store: Store, cast: Cast, clock: Clock
+) -> None:
+    mill, hill = (cast.practices[name] for name in ("mill", "hill"))
+    with store.writing() as session:
+        session.add(Membership(practice_id=hill, person_id=cast.people["Asta"], role="assistant", since=clock()))
+        session.commit()
+    client = enter("Asta")
+    assert "Nola" in seen(client.get("/desk/wearers"))
+    assert f'href="/desk?practice={hill}"' in client.get("/desk").get_data(as_text=True)
+    client.get(f"/desk?practice={hill}")
+    assert "Lea" in seen(client.get("/desk/wearers"))
+    assert client.get(f"/desk/news?practice={mill}").json != client.get(f"/desk/news?practice={hill}").json
+    assert "Lea" in seen(client.get("/desk/wearers")), "a page that asks for itself changes nobody over"
+    client.get(f"/desk?practice={mill}")
+    assert "Nola" in seen(client.get("/desk/wearers"))
+    other = enter("Pavel")
+    other.get(f"/desk?practice={hill}")
+    assert "Nola" in seen(other.get("/desk/wearers")), "he does not work there"

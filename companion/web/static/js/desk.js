@@ -23,7 +23,7 @@ if (tools) {
   wireSound(document.getElementById("sound"));
 }
 
-watch(`${place.news}?${list ? "" : "brief&"}cursor=`, {
+watch(`${place.news}&${list ? "" : "brief&"}cursor=`, {
   async news(reply) {
     if (reply.account !== place.person) { // somebody else has signed in in this browser
       location.reload();
