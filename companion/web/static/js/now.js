@@ -26,7 +26,7 @@ const LENS_KINDS = ["lenses_in", "lenses_out", "no_lenses"];
 const TELLS_NOTHING = ["note", "care_item", "symptom_report"]; // of how sight holds
 
 // `kept` = {tonight, hours, zone, fetched_at} as the phone has it, `rows` this wearer's part of the queue, `verdicts`
-// {entry id: {wear_hold, lens}} what the phone itself made of the reports among them.
+// {entry id: {wear_hold, lens, level, look}} what the phone itself makes by now of the reports among them.
 export function viewNow(kept, rows, verdicts, now) {
   const view = kept.tonight;
   const { zone } = view.wearer;
@@ -60,6 +60,8 @@ export function viewNow(kept, rows, verdicts, now) {
     check,
     week: held.eyes.length || here.loose.length || here.told.some((one) => one.kind === "as_planned") ? null : view.week,
     action: { kind: action, eyes: offered(action, lens, answer, leave) },
+    look: lookNow(kept, rows, verdicts, zone, now),
+    unsent: unsentReport(rows, verdicts),
     curve: view.curve && cut(view.curve, now, zone),
     undo: undoable(view, here, Date.parse(kept.fetched_at), now),
     practice: { ...view.practice, opens_at: Date.parse(view.practice.opens_at) > now ? view.practice.opens_at : null },
@@ -124,6 +126,26 @@ function heldBy(rows, verdicts) {
     eyes: eyes((one, eye) => one.wear_hold[eye]),
     leave: eyes((one, eye) => ![null, undefined, "take_out", "none"].includes(one.lens[eye])),
   };
+}
+
+// The last report that only this phone has, as it counts by now.
+function unsentReport(rows, verdicts) {
+  const last = rows.filter(({ id, state }) => state === "here" && verdicts[id])
+    .sort((one, other) => Date.parse(one.raw.at) - Date.parse(other.raw.at) || one.order - other.order).at(-1);
+  return last ? { id: last.id, level: verdicts[last.id].level } : null;
+}
+
+// When to look at the eye again: after a report of this phone's own, else as the server said. A phone whose clock was
+// fast when they last met says nothing early.
+function lookNow(kept, rows, verdicts, zone, now) {
+  const mine = unsentReport(rows, verdicts);
+  if (mine) {
+    const { look } = verdicts[mine.id];
+    return look && { ...look, at: written(look.at, zone), now: written(now, zone), report_id: mine.id, level: mine.level };
+  }
+  const { look } = kept.tonight;
+  const here = now - Math.max(0, kept.skew_s ?? 0) * 1000;
+  return look && { ...look, now: written(here, zone), due: here >= Date.parse(look.at) };
 }
 
 // Where a lens is: the server's last word, then what was tapped here. The last word counts for 20 hours.

@@ -112,7 +112,7 @@ export function settle(state, asked, reply) {
     const cursor = afresh ? one.cursor : Math.max(known?.cursor ?? 0, one.cursor);
     const { entries: _, accepted: __, rejected: ___, more: ____, ...view } = one;
     const newer = !known || Date.parse(reply.now) >= Date.parse(known.fetched_at);
-    wearers[one.id] = newer ? { ...view, cursor, fetched_at: reply.now, account: state.account } : { ...known, cursor };
+    wearers[one.id] = newer ? { ...view, cursor, fetched_at: reply.now, account: state.account, skew_s: reply.skew_s } : { ...known, cursor };
   }
   for (const id of lost) {
     delete wearers[id];

@@ -2,18 +2,20 @@
 // when, what a blank means, when they stop. Pure: no page, no store. What the answers mean is triage.js's.
 
 import { answersFromScreen, evaluate, EYES, GENERAL, PARTS, UNSURE } from "./triage.js";
+import { WORSE } from "./worse.js";
 
 const EMERGENCY = 5;
 // What an address may have answered ahead: handling help knows it before it leads here.
 const KNOWN_BEFORE = ["lens", "lens_damage"];
+const known = (id, answer) => KNOWN_BEFORE.includes(id) || (id === WORSE[0] && answer === WORSE[1]);
 
 // sheet = {number, page, eyes, given, shown, done, problems}
 //   given     every answer so far, {part: {question: answer}}     shown     every question shown so far, {part: [..]}
 //   problems  what an emergency page still wants, as "part.question"
 // The first page, or null when `eyes` names none.
-export function firstSheet(rules, eyes, known = {}) {
+export function firstSheet(rules, eyes, ahead = {}) {
   const names = namesOf(eyes);
-  const said = Object.entries(known).filter(([name]) => KNOWN_BEFORE.includes(name.split(".")[1]));
+  const said = Object.entries(ahead).filter(([name, answer]) => known(name.split(".")[1], answer));
   return names && sheet(rules, 0, names, given(rules, said));
 }
 
@@ -51,10 +53,10 @@ export function documentOf(now) {
   ]));
 }
 
-// What is known of a lens, as it may stand in an address.
+// What was known before the first page, as it may stand in an address.
 export function knownOf(now) {
-  return Object.fromEntries(PARTS.flatMap((part) => KNOWN_BEFORE
-    .filter((id) => id in now.given[part]).map((id) => [`${part}.${id}`, now.given[part][id]])));
+  return Object.fromEntries(PARTS.flatMap((part) => Object.entries(now.given[part])
+    .filter(([id, answer]) => known(id, answer)).map(([id, answer]) => [`${part}.${id}`, answer])));
 }
 
 function sheet(rules, number, eyes, said) {

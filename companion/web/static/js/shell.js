@@ -8,6 +8,7 @@ import { say } from "./saying.js";
 const PAINTERS = [
   [/^\/wrong/, "wrong"],
   [/^\/w\/([^/]+)\/wrong/, "wrong"],
+  [/^\/w\/([^/]+)\/reports\/[^/]+$/, "wrong"],
   [/^\/w\/([^/]+)\/tonight$/, "tonight"],
   [/^\/(?:app|tonight)?$/, "tonight"],
   [/^\/w\/([^/]+)\/(?:sight|note|days|diary|care)(?:\/|$)/, "pages"],

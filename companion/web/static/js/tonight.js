@@ -5,6 +5,7 @@ import { figure } from "./band.js";
 import { reading as stored, queueState } from "./db.js";
 import { dayWord, timeAndDay } from "./dates.js";
 import { h } from "./markup.js";
+import { lookAgain, lookedAt } from "./look.js";
 import { eyesOf, viewNow } from "./now.js";
 import { lastOutcome } from "./pace.js";
 import { ownVoice, readerHere } from "./saying.js";
@@ -36,7 +37,7 @@ export async function paint(main, place) {
   const views = [];
   for (const one of asked ? [asked] : theirs) {
     const rows = Object.values(state.entries).filter((row) => row.wearer === one.id && row.account === place.account);
-    views.push(viewNow(one, rows, await verdicts(rows), now));
+    views.push(viewNow(one, rows, await verdicts(rows, one, now), now));
   }
   await thumbLifted();
   if (turn !== turns) return;
@@ -93,6 +94,12 @@ export function pageOf(voice, view, hasOthers = false) {
         h("p", {}, page.alertLine),
         link(`reports/${alert.report_id}`, "see_report"),
         isCut() && callPractice(voice, practice)),
+      view.unsent && h("section", { class: "card" },
+        levelMark(voice, view.unsent.level, say(`urgency.${view.unsent.level}`)),
+        h("p", {}, h("b", {}, say("wrong.saved"))),
+        link(`reports/${view.unsent.id}`, "see_report"),
+        callPractice(voice, practice)),
+      view.look && may("report_symptoms") && lookAgain(view.look, say, voice, lookedAt(here("wrong"), view.look.eyes)),
       page.surprise && h("section", { class: "card" },
         h("h2", {}, page.surprise.heading),
         h("p", {}, h("b", {}, page.surprise.trouble)),
@@ -196,14 +203,14 @@ function tapped({ say, has }, { kind, eyes }) {
 }
 
 // What the rules say of reports that only this phone has. They are few, and mostly none: the rules load when needed.
-export async function verdicts(rows) {
+export async function verdicts(rows, kept = null, now = Date.now()) {
   const reports = rows.filter(({ raw }) => raw.kind === "symptom_report");
   if (!reports.length) return {};
-  const { answersFromScreen, evaluate, readRules } = await import("./triage.js");
+  const [{ readRules }, { byNow }] = await Promise.all([import("./triage.js"), import("./timers.js")]);
   const rules = readRules(await loadFile(document.documentElement.dataset.rules));
-  return Object.fromEntries(reports.map(({ id, raw: { payload: { answers } } }) => {
-    const asked = Object.fromEntries(Object.entries(answers).map(([part, said]) => [part, Object.keys(said)]));
-    return [id, evaluate(answersFromScreen(asked, answers, rules), rules)];
+  return Object.fromEntries(reports.map(({ id, raw }) => {
+    const { verdict, level, look } = byNow(raw, rules, kept, now);
+    return [id, { ...verdict, level, look }];
   }));
 }
 

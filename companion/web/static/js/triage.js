@@ -9,6 +9,8 @@ export const PARTS = [GENERAL, ...EYES];
 export const UNSURE = "unsure";
 
 const LOWEST_LEVEL = 1;
+const HOLDS_FROM = 3; // asked for from this level on, no lens goes in
+const ASKED = "asked";
 const EVERY_LEVEL = [1, 2, 3, 4, 5];
 
 // Turn the file's content into what `evaluate` reads. Throws for a question or an option that does not exist.
@@ -47,6 +49,7 @@ export function readRules(data) {
       values: row.values ?? {},
     })),
     rechecks: data.rechecks.map(withFormula),
+    moves: data.moves,
   };
 }
 
@@ -66,18 +69,18 @@ export function answersFromScreen(shown, given, rules) {
 }
 
 // Judge one full set of answers. `illnessHolds` and `oneEyeHoldsBoth` are a practice's choices; a phone that does
-// not know them takes the stricter ones.
-export function evaluate(answers, rules, { illnessHolds = true, oneEyeHoldsBoth = false } = {}) {
+// not know them takes the stricter ones. `askedLevel` is what somebody who sees the eye asked for: upward only.
+export function evaluate(answers, rules, { illnessHolds = true, oneEyeHoldsBoth = false, askedLevel = LOWEST_LEVEL } = {}) {
   const ranks = EYES.map((eye) => ranksOf(answers, eye, rules));
   const fired = ranks.map((each) => rules.rules.filter((rule) => holds(rule.when, each)));
   const unmodified = fired.map((each) => highest(each.map((rule) => rule.level)));
   const eyes = unmodified.map((level, n) => modified(level, ranks[n], rules.modifier));
-  const level = Math.max(...eyes);
+  const level = Math.max(...eyes, askedLevel);
 
   const illness = rules.illnessHolds.some(
     (hold) => (illnessHolds || !hold.by_choice) && ranks.some((each) => holds(hold.when, each)));
   const sore = fired.map((each) => each.some((rule) => rule.holds));
-  const either = oneEyeHoldsBoth && sore.includes(true);
+  const either = (oneEyeHoldsBoth && sore.includes(true)) || askedLevel >= HOLDS_FROM;
   const findings = ranks.map((each, n) => ({ ranks: each, practice: sore[n] || either, illness }));
   const rechecks = rules.rechecks.filter(
     (row) => row.levels.includes(level) && ranks.some((each) => holds(row.when, each)));
@@ -87,7 +90,7 @@ export function evaluate(answers, rules, { illnessHolds = true, oneEyeHoldsBoth 
     eyes: perEye((n) => eyes[n]),
     rules: rules.rules.filter((rule) => fired.some((each) => each.includes(rule))).map((rule) => rule.id),
     fired: perEye((n) => fired[n].map((rule) => rule.id)),
-    deciding: deciding(fired, unmodified, eyes, rules),
+    deciding: [...(level > Math.max(...eyes) ? [ASKED] : []), ...deciding(fired, unmodified, eyes, rules)],
     lens: perEye((n) => rules.lens.find(
       (step) => holds(step.when, findings[n].ranks) && fits(step.held, findings[n])).instruction),
     wear_hold: perEye((n) => held(findings[n])),

@@ -3,21 +3,30 @@
 // network; a report is in the queue before its result is on the screen.
 
 import { firstPage, practiceOf, questionPage, resultPage } from "./advice.js";
+import { written } from "./dates.js";
 import { fact, keepFact, reading } from "./db.js";
 import { newId } from "./ids.js";
 import { loadFile } from "./speaker.js";
 import { firstSheet, documentOf, nextSheet, sheetAt } from "./sheet.js";
+import { allWords } from "./pages_voice.js";
+import { ready } from "./saying.js";
 import { afterKeeping, keep } from "./tapping.js";
+import { byNow } from "./timers.js";
 import { answersFromScreen, evaluate, readRules } from "./triage.js";
 import { voiceFor } from "./voice.js";
+import { worseOf } from "./worse.js";
+import { judges, spoken, youngIn } from "./young.js";
 
 const RULES = new URL("../triage/rules.json", import.meta.url).href;
 const NUMBERS = new URL("../escalation/emergency_numbers.json", import.meta.url).href;
-const HERE = /^\/(?:w\/[^/]+\/)?wrong/;
+const HERE = /^\/(?:w\/[^/]+\/)?(?:wrong|reports\/)/;
+const REPORT = /^\/w\/[^/]+\/reports\/([^/]+)$/;
+const MINUTE = 60_000;
 const MAY = "report_symptoms";
 const PATIENCE = 1_000; // ms for the phone to keep a report before its result is shown all the same
 
-// What is on the screen: {about, rules, wearer, sheet, verdict, entry, told}; null before the first paint.
+// What is on the screen: {about, rules, wearer, sheet, verdict, entry, told, answers}; null before the first paint.
+// `answers` are a stranger's, of which there is no entry; `heard` the same, as far as they were asked for.
 let now = null;
 let root = null;
 let painting = Promise.resolve();
@@ -36,6 +45,8 @@ async function paintPlace(main, { account, wearer = null }) {
   now = { account, about, rules };
   const asked = new URLSearchParams(location.search);
   const whose = about.wearers.find((one) => one.id === wearer) ?? null;
+  const kept = REPORT.exec(location.pathname)?.[1];
+  if (kept) return reopen(kept, whose, account);
   const sheet = HERE.test(location.pathname) && firstSheet(rules, asked.get("eyes"), Object.fromEntries(asked));
   show(sheet ? { sheet, wearer: whose } : {}, { stay: true }); // the focus moves only after a press
   return undefined;
@@ -65,9 +76,10 @@ function standIn(main) {
 async function gather(account) {
   const { wearers, picked } = await known(account).catch(() => ({ wearers: [], picked: null }));
   const rows = (await loadFile(NUMBERS)).rows;
+  await ready().catch(() => {});
   const about = {
     wearers,
-    voice: await voiceFor(wearers),
+    voice: await voiceOf(wearers),
     countries: rows.map((row) => row.country),
     place: placeOf(rows, picked ?? practiceOf(wearers[0])?.country ?? null),
     onPlace(country) {
@@ -77,6 +89,12 @@ async function gather(account) {
     },
   };
   return about;
+}
+
+// The words of fewer pages come in a file of their own; without it the usual ones are right too.
+async function voiceOf(wearers) {
+  if (!wearers.some((one) => youngIn(one) || !judges(one))) return voiceFor(wearers);
+  return voiceFor(wearers, allWords).catch(() => voiceFor(wearers));
 }
 
 async function known(account) {
@@ -91,11 +109,13 @@ function placeOf(rows, country) {
 }
 
 // Put a page on the screen: the first one, one of questions (`sheet`), or a result (`verdict`).
-function show({ sheet = null, wearer = null, verdict = null, entry = null, told = null }, { stay = false } = {}) {
-  Object.assign(now, { sheet, wearer, verdict, entry, told });
+function show(what, { stay = false } = {}) {
+  const { wearer = null, verdict = null, entry = null, told = null, answers = null, heard = null } = what;
+  const sheet = judges(wearer) ? what.sheet ?? null : null; // a practice may have switched the questions off
+  Object.assign(now, { sheet, wearer, verdict, entry, told, answers, heard });
   const { about, rules } = now;
   const again = () => show({});
-  const pages = verdict ? resultPage(about, rules, verdict, wearer, told, again)
+  const pages = verdict ? resultPage(about, rules, verdict, wearer, told, again, after())
     : sheet ? questionPage(about, rules, sheet, wearer, {
       next: (fields) => answer(sheet, wearer, fields),
       back: (fields) => show({ sheet: sheetAt(rules, fields, sheet, -1), wearer }),
@@ -103,10 +123,10 @@ function show({ sheet = null, wearer = null, verdict = null, entry = null, told 
       first: again,
     })
       : firstPage(about, (eyes, whose) => show({ sheet: firstSheet(rules, eyes), wearer: whose }));
-  const open = stay && root.querySelector("details")?.open;
+  const open = stay ? [...root.querySelectorAll("details[open][id]")].map((one) => one.id) : [];
   root.replaceChildren(...pages.flat(Infinity).filter(Boolean));
-  if (open) root.querySelector("details").open = true;
-  entitle(verdict ? `urgency.${verdict.level}` : sheet ? `page.${sheet.page.id}` : null);
+  for (const one of root.querySelectorAll("details[id]")) one.open = open.includes(one.id);
+  entitle(verdict ? `urgency.${verdict.level}` : sheet ? spoken(about.voice, youngIn(wearer))(`page.${sheet.page.id}`) : null);
   if (!stay) look(sheet?.problems.length ? ".problems" : "h1");
 }
 
@@ -129,9 +149,14 @@ async function answer(before, wearer, fields) {
   const sheet = nextSheet(rules, before, fields);
   if (!sheet.done) return show({ sheet, wearer });
   // Nobody knows here what the practice has chosen: the stricter choices hold.
-  const verdict = evaluate(answersFromScreen(sheet.shown, sheet.given, rules), rules, { oneEyeHoldsBoth: true });
-  if (!wearer) return show({ verdict, told: { state: "stranger" } });
-  const entry = entryOf(sheet, verdict, wearer);
+  const answers = answersFromScreen(sheet.shown, sheet.given, rules);
+  const verdict = evaluate(answers, rules, { oneEyeHoldsBoth: true });
+  if (!wearer) return show({ verdict, answers, heard: documentOf(sheet), told: { state: "stranger" } });
+  return deliver(entryOf(sheet, verdict, wearer), verdict, wearer);
+}
+
+// Into the queue first, then on the screen.
+async function deliver(entry, verdict, wearer) {
   const saved = keep(wearer.id, entry).then(() => true, () => false);
   const soon = await Promise.race([saved, new Promise((resolve) => setTimeout(resolve, PATIENCE, false))]);
   show({ verdict, wearer, entry, told: { state: soon ? "saved" : "unsaved" } });
@@ -158,6 +183,49 @@ function entryOf(sheet, verdict, wearer) {
   };
 }
 
+// Somebody who sees the eye asks for more than the answers gave: the same answers once more, from the same moment.
+function askFor(level) {
+  const { rules, entry, wearer, answers, heard } = now;
+  if (!entry) {
+    const verdict = evaluate(answers, rules, { oneEyeHoldsBoth: true, askedLevel: level });
+    return show({ verdict, answers, heard, told: { state: "stranger" } });
+  }
+  const payload = { ...entry.payload, asked_level: level, judged_level: level };
+  const raw = { ...entry, id: newId(), made_at: new Date().toISOString(), payload };
+  return deliver(raw, byNow(raw, rules, wearer, Date.now()).verdict, wearer);
+}
+
+// What follows a result: when to look again, which counts from the report on, and asking for more.
+function after() {
+  const { entry, rules, wearer, told } = now;
+  const look = entry && byNow(entry, rules, wearer, Date.now()).look;
+  const ask = (known) => () => show({ sheet: firstSheet(rules, look.eyes, known), wearer });
+  return {
+    look: look && told.state !== "refused" && { ...look, at: written(look.at, wearer.zone), now: written(Date.now(), wearer.zone) },
+    onSaid: look && { same: ask({}), better: ask({}), worse: ask(worseOf(look.eyes)) },
+    onAsk: askFor,
+    heard: entry?.payload.answers ?? now.heard,
+    raised: entry && now.verdict.level > entry.payload.judged_level,
+  };
+}
+
+// A report that this phone has not sent yet, opened again: as it counts by now.
+async function reopen(id, wearer, account) {
+  const row = await reading(({ entries }) => entries.get(id));
+  if (!row || !wearer || row.account !== account || row.raw.kind !== "symptom_report") throw new Error("not on this phone");
+  show({ wearer, entry: row.raw, told: { state: "saved" }, verdict: stands(row.raw, wearer) }, { stay: true });
+  return hear();
+}
+
+// What time has made of a report since: worse, or the same.
+const stands = (entry, wearer) => byNow(entry, now.rules, wearer, Date.now()).verdict;
+
+setInterval(() => {
+  if (!now?.entry || !root?.isConnected || !now.verdict) return;
+  const verdict = stands(now.entry, now.wearer);
+  if (verdict.level > now.verdict.level) show({ ...now, verdict }, { stay: true });
+}, MINUTE);
+
 // What has become of the report on the screen, if there is one.
 async function hear() {
   const { entry, told, wearer } = now;
@@ -167,5 +235,8 @@ async function hear() {
   const state = row === undefined || row.state === "sent" ? "sent" : row.state === "rejected" ? "refused" : "saved";
   if (state === told.state || now.entry !== entry) return;
   const report = `/w/${wearer.id}/reports/${entry.id}`;
-  show({ ...now, told: { state, said: row?.why?.said, report: navigator.onLine ? report : null } }, { stay: true });
+  // The answer that took it said too who is there now.
+  const fresh = await reading(({ wearers }) => wearers.get(wearer.id)).catch(() => null);
+  if (now.entry !== entry) return;
+  show({ ...now, wearer: fresh ?? wearer, told: { state, said: row?.why?.said, report: navigator.onLine ? report : null } }, { stay: true });
 }
