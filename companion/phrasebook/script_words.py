@@ -212,6 +212,7 @@ TABLES: Mapping[str, Mapping[Any, Any]] = {
     "lens": triage_advice.LENS,
     "advice": triage_advice.ADVICE,
     "on_duty": result_words.ON_DUTY,
+    "on_call": result_words.ON_CALL,
     "off_duty": result_words.OFF_DUTY,
     "no_hours": result_words.NO_HOURS,
     "not_told": result_words.NOT_TOLD,

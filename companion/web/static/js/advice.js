@@ -4,6 +4,7 @@
 import { dutyOf, firstLine } from "./duty.js";
 import { askForMore, lookAgain } from "./look.js";
 import { h } from "./markup.js";
+import { passOn } from "./passing_on.js";
 import { ownVoice, timeOf } from "./saying.js";
 import { callPractice, levelMark, who } from "./shapes.js";
 import { knownOf, partsOf } from "./sheet.js";
@@ -166,6 +167,7 @@ export function resultPage(about, rules, verdict, wearer, told, onAgain, after) 
       h("ul", { class: "lens-steps" }, EYES.map((eye) =>
         h("li", {}, h("b", {}, voice.vital(`lens.${verdict.lens[eye]}.${eye}`))))),
       h("ol", { class: "steps" }, verdict.advice.map((one) => h("li", {}, voice.advice(one, values[one.key]))))),
+    passOn(voice, rules, verdict, after.heard, practice, wearer, values),
     verdict.deciding.length > 0 && h("section", { class: "card" },
       h("h2", {}, voice.say("say.why")),
       h("ul", {}, verdict.deciding.map((rule) => h("li", {}, voice.vital(`why.${rule}`))))),

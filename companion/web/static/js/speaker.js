@@ -24,7 +24,7 @@ export function loadFile(url) {
 }
 
 // Somebody who speaks one language. `digits` is CLDR's name of a system of digits, if not the language's usual one.
-export function speaker({ tag, dir = "ltr", digits: usual = "latn", words }, digits = usual) {
+export function speaker({ tag, locale, dir = "ltr", digits: usual = "latn", words }, digits = usual) {
   const rows = [row(tag, usual), row(tag, digits)];
   const format = new Intl.NumberFormat(tag, { numberingSystem: digits });
   const plurals = new Intl.PluralRules(tag);
@@ -53,7 +53,7 @@ export function speaker({ tag, dir = "ltr", digits: usual = "latn", words }, dig
   }
 
   const country = (code) => new Intl.DisplayNames([tag], { type: "region" }).of(code);
-  return { tag, dir, digits, say, number, country, has: (key) => key in words };
+  return { tag, locale, dir, digits, say, number, country, has: (key) => key in words };
 }
 
 function row(tag, digits) {

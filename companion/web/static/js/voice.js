@@ -39,6 +39,8 @@ function makeVoice(own, english, speech) {
     speech,
     held,
     own,
+    english,
+    vitalBy: sayWith,
     vital: (key, values) => sayWith((speaks) => speaks.say(key, values)),
     advice: ({ key, eyes }, values) => sayWith((speaks) => adviceText(speaks, key, eyes, values)),
     once: (key) => (held ? english : own).say(key), // for a title bar
@@ -48,8 +50,11 @@ function makeVoice(own, english, speech) {
   };
 }
 
+// Who speaks English, for somebody who helps.
+export const englishSpeaker = () => englishWords(document.documentElement.dataset.english);
+
 // One piece of advice, naming the eye where it is about one alone.
-function adviceText(speaks, key, eyes, values) {
+export function adviceText(speaks, key, eyes, values) {
   const advice = speaks.say(`advice.${key}`, values);
   return eyes.length === 1 ? speaks.say(ADVICE_FOR[eyes[0]], { advice }) : advice;
 }

@@ -1,0 +1,28 @@
+// Whether anybody at the practice is there: the first line of a result that the practice has, as
+// companion/phrasebook/result_words.py says it. What a practice said of itself holds for the moment of the last sync.
+
+import { calendar, timeAndDay, written } from "./dates.js";
+import { ownVoice } from "./saying.js";
+
+const LINES = { on: "on_duty", on_call: "on_call", off: "off_duty", no_hours: "no_hours", not_told: "not_told" };
+
+export function dutyOf(practice) {
+  if (!practice || practice.alerts_on === false) return "not_told";
+  if (practice.on_duty) return practice.on_call ? "on_call" : "on";
+  return practice.opens_at ? "off" : "no_hours";
+}
+
+// Say who is there, and what to do at this level; only who is there where a deed comes first.
+export function firstLine(voice, practice, level, deed, zone) {
+  const duty = dutyOf(practice);
+  const key = deed ? `duty.${duty}` : `${LINES[duty]}.${level}`;
+  return voice.vitalBy((speaks) => speaks.say(key, {
+    practice: practice?.name,
+    time: duty === "off" ? timeAndDay(withClock(speaks, voice), practice.opens_at, written(Date.now(), zone)) : null,
+  }));
+}
+
+// Each speaker has a clock of their own; the reader's is as the reader wants it.
+function withClock(speaks, voice) {
+  return speaks === voice.own && ownVoice() ? ownVoice() : { ...speaks, ...calendar(speaks.locale, speaks.digits) };
+}
