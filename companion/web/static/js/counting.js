@@ -11,12 +11,12 @@ const IN_MINUTES = 90; // up to so many
 export function watchLooks() {
   const main = document.getElementById("main");
   new MutationObserver(() => found(main)).observe(main, { childList: true, subtree: true });
-  document.addEventListener("visibilitychange", () => main.querySelectorAll("#look[data-at]").forEach(show));
+  document.addEventListener("visibilitychange", () => main.querySelectorAll(".look[data-at]").forEach(show));
   found(main);
 }
 
 function found(main) {
-  for (const look of main.querySelectorAll("#look[data-at]:not([data-began])")) {
+  for (const look of main.querySelectorAll(".look[data-at]:not([data-began])")) {
     look.dataset.began = Date.now();
     show(look);
   }

@@ -9,7 +9,7 @@ import { worseOf } from "./worse.js";
 // `times` can say times. `onSaid` = {same, better, worse}: an address each, or what a press does.
 export function lookAgain(look, words, times, onSaid) {
   const key = look.moment ? `look.at.${look.moment}` : "look.at";
-  return h("section", { class: "card", id: "look", "data-at": look.at, "data-now": look.now },
+  return h("section", { class: "card look", "data-at": look.at, "data-now": look.now },
     h("h2", {}, words("look.heading")),
     h("p", { class: "lead", role: "status" },
       h("b", { "data-wait": true, hidden: look.due }, words(key, { time: timeAndDay(times, look.at, look.now) })),
