@@ -15,6 +15,7 @@ from companion.store.models import Invitation, Membership, Person
 from companion.usecases.actor import Actor, practice_for
 from companion.usecases.audit import note
 from companion.usecases.invitations import state_of
+from companion.usecases.reaching import ways_to_reach
 from companion.usecases.showing import iso
 
 
@@ -34,7 +35,7 @@ def staff(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
             {
                 "id": person.id,
                 "name": person.name,
-                "gets_mail": person.email is not None,
+                "can_be_told": bool(ways_to_reach(session, practice, person)),
                 "me": person.id == actor.person_id,
                 "roles": [],
             },
