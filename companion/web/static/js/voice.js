@@ -21,7 +21,7 @@ export async function voiceFor(wearers, load = loadWords) {
 }
 
 // Without them the reader's own language is better than nothing.
-async function englishWords(address, load) {
+async function englishWords(address, load = loadWords) {
   return load(address).then(speaker).catch(() => null);
 }
 
