@@ -85,7 +85,7 @@ def stuck_report(site: Site, cast: Cast, answers: dict[str, dict[str, str]] = PI
 
 
 def look(window: Window) -> str:
-    return " ".join(window.says("#look").split())
+    return " ".join(window.says(".look:visible").split())
 
 
 @pytest.mark.parametrize("place", ["report", "tonight"])
@@ -99,7 +99,7 @@ def test_H13_the_clock_counts_and_is_never_early_whatever_the_phone_thinks_it_is
     family.page.clock.install(time=site.clock() + off - timedelta(hours=1))
     family.page.clock.pause_at(site.clock() + off)
     family.go(f"/w/{cast.wearers['Nola']}/{path}")
-    family.page.locator("#look [data-left]:not([hidden])").wait_for()
+    family.page.locator(".look [data-left]:visible").wait_for()
     assert "Look at the eye again: 21:30." in look(family)
     assert "That is in 60 minutes." in look(family)
     family.page.clock.run_for(22 * 60_000)
@@ -119,9 +119,9 @@ def test_without_script_the_time_stands(site: Site, cast: Cast, window: Open, la
     if plain.path == "/consent":
         family_phone(window, site, cast, "Gwen", language)
     plain.go(f"/w/{cast.wearers['Nola']}/tonight")
-    assert plain.page.locator("#look").count() == 1
+    assert plain.page.locator(".look:visible").count() == 1
     assert_well(plain, NAMES)
-    plain.press("#look .row a >> nth=2")
+    plain.press(".look:visible .row a >> nth=2")
     assert "right.course=over_24h_or_worse" in plain.page.url
 
 
@@ -145,14 +145,14 @@ def test_H1_a_report_that_waits_on_the_phone_grows_more_urgent_by_itself(
     site: Site, cast: Cast, window: Open
 ) -> None:
     mine = offline_report(site, cast, window, PINK)
-    assert "Be seen in a few days" in mine.says(".level")
+    assert "Be seen in a few days" in mine.says(".level:visible")
     assert "That is in 60 minutes." in look(mine)
     mine.page.clock.fast_forward(59 * 60_000)
-    assert "Be seen in a few days" in mine.says(".level")
+    assert "Be seen in a few days" in mine.says(".level:visible")
     assert "again now" not in look(mine)
     mine.page.clock.fast_forward(2 * 60_000)
-    mine.page.locator(".level-3").wait_for()
-    assert "it is more urgent now" in mine.says("section.card")
+    mine.page.locator(".level-3:visible").wait_for()
+    assert "it is more urgent now" in mine.says("section.card:visible")
     assert "Look at the eye again now." in look(mine)
     # Tonight says the same, and leads back to it.
     mine.go(f"/w/{cast.wearers['Nola']}/tonight")
@@ -160,27 +160,27 @@ def test_H1_a_report_that_waits_on_the_phone_grows_more_urgent_by_itself(
     assert "Look at the eye again now." in look(mine)
     assert "Saved on this phone. Not sent yet: phone them now." in mine.says()
     mine.page.locator("a[href*='/reports/']").click()
-    mine.page.locator(".level-3").wait_for()
+    mine.page.locator(".level-3:visible").wait_for()
     assert "Not sent yet: phone them now." in mine.says("#told")
     mine.page.clock.fast_forward(23 * 3_600_000)
-    mine.page.locator(".level-4").wait_for()
-    assert mine.page.locator("#look").count() == 0, "nobody is told to wait and look any more"
+    mine.page.locator(".level-4:visible").wait_for()
+    assert mine.page.locator(".look:visible").count() == 0, "nobody is told to wait and look any more"
 
 
 def test_a_stuck_lens_on_the_phone_is_urgent_after_half_an_hour(site: Site, cast: Cast, window: Open) -> None:
     mine = offline_report(site, cast, window, STUCK)
     assert "That is in 15 minutes." in look(mine)
     mine.page.clock.fast_forward(31 * 60_000)
-    mine.page.locator(".level-4").wait_for()
+    mine.page.locator(".level-4:visible").wait_for()
 
 
 def test_one_tap_leads_into_the_questions_again(site: Site, cast: Cast, window: Open) -> None:
     mine = offline_report(site, cast, window, PINK)
-    mine.page.locator("#look .row button", has_text="Worse").click()
+    mine.page.locator(".look:visible .row button", has_text="Worse").click()
     mine.page.locator("main form input[type=radio]").first.wait_for()
     assert mine.page.locator("main input:checked").count() == 0, "answers are asked afresh"
     mine.go(f"/w/{cast.wearers['Nola']}/tonight")
-    mine.page.locator("#look .row a", has_text="The same").click()
+    mine.page.locator(".look:visible .row a", has_text="The same").click()
     mine.page.locator("main form input").first.wait_for()
     assert "right" in mine.page.url
 
@@ -189,11 +189,11 @@ def test_H1_on_the_phone_too_somebody_may_ask_for_more_and_the_alert_follows(
     site: Site, cast: Cast, window: Open
 ) -> None:
     mine = offline_report(site, cast, window, {"right": {"itch": "mild"}})
-    assert "Watch at home" in mine.says(".level")
+    assert "Watch at home" in mine.says(".level:visible")
     mine.page.locator("#ask summary").click()
     assert [one.get_attribute("value") for one in mine.page.locator("#ask button").all()] == ["2", "5"]
     mine.page.locator("#ask button[value='5']").click()
-    mine.page.locator(".level-5").wait_for()
+    mine.page.locator(".level-5:visible").wait_for()
     assert "take the lens out" in mine.says(".lens-steps li >> nth=0")
     assert "Because somebody who sees the eye thinks that it is worse." in mine.says()
     assert mine.page.locator("#ask").count() == 0
@@ -215,7 +215,7 @@ def test_a_stranger_may_ask_for_more_without_a_network(window: Open) -> None:
     on_the_phone(offline, {"right": {"itch": "mild"}})
     offline.page.locator("#ask summary").click()
     offline.page.locator("#ask button[value='2']").click()
-    offline.page.locator(".level-2").wait_for()
+    offline.page.locator(".level-2:visible").wait_for()
     offline.page.locator("#ask summary").click()
     assert [one.get_attribute("value") for one in offline.page.locator("#ask button").all()] == ["3", "5"]
 
@@ -228,7 +228,7 @@ def test_every_screen_of_looking_again_is_fit_for_all(
     mine.page.locator("#ask summary").click()
     assert_well(mine, NAMES)
     mine.go(f"/w/{cast.wearers['Nola']}/tonight")
-    mine.page.locator("#look").wait_for()
+    mine.page.locator(".look:visible").wait_for()
     assert_well(mine, NAMES)
 
 
@@ -277,6 +277,7 @@ def test_H3_without_triage_the_phone_shows_fixed_signs_and_asks_nothing(
         session.get_one(Practice, cast.practices["mill"]).triage_on = False
         session.commit()
     mine = family_phone(window, site, cast, "Gwen", language)
+    mine.page.clock.install(time=site.clock())
     path = f"/w/{cast.wearers['Nola']}/wrong"
     mine.go(path)
     server = mine.page.locator("section.card li, section.card h2, section.card > p").all_inner_texts()

@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 import difflib
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -40,10 +40,10 @@ WORDS = """(root) => {
     }
     return words.join(" ").split(/\\s+/).filter(Boolean);
 }"""
-# Only the server moves an entry to another child, and tells of the days to come (parts/ahead.html).
+# What counts until the next look is neither painter's. Only the server moves an entry to another child, and tells of the days to come (parts/ahead.html).
 SERVER = f"""() => {{
     const main = document.getElementById("main").cloneNode(true);
-    for (const one of main.querySelectorAll("form[action$='/move']")) one.remove();
+    for (const one of main.querySelectorAll("form[action$='/move'], [data-left]")) one.remove();
     return ({WORDS})(main);
 }}"""
 PAINTED = f"""async ({{reply, now}}) => {{
@@ -180,6 +180,20 @@ def nobody_answers(view: View) -> None:
     view["alert"] = alert(view) | {"news": "nobody_took_it", "word": "asked"}
 
 
+def look_soon(view: View, moment: str | None = None, *, due: bool = False) -> None:
+    at = (datetime.fromisoformat(view["now"]) + timedelta(minutes=-1 if due else 38)).isoformat()
+    view["look"] = {"report_id": "2", "level": 2, "at": at, "now": view["now"], "due": due, "moment": moment}
+    view["look"]["eyes"] = "both"
+
+
+def look_at_bedtime(view: View) -> None:
+    look_soon(view, "bedtime")
+
+
+def look_now(view: View) -> None:
+    look_soon(view, "waking", due=True)
+
+
 def closed(view: View) -> None:
     view["alert"] = alert(view) | {"closed_at": view["now"], "outcome": "advice_given", "steps": []}
 
@@ -233,7 +247,8 @@ def alert(view: View) -> View:
 
 
 BENT: tuple[Callable[[View], None], ...] = (
-    may_skip, rests, gap_too_long, long_break, held, ill, one_eye_held, nobody_answers, closed, nothing_measured,
+    may_skip, rests, gap_too_long, long_break, held, ill, one_eye_held, nobody_answers, look_soon, look_at_bedtime,
+    look_now, closed, nothing_measured,
     kept, no_forecast, surprising, tapped, silent_week, carer,
 )  # fmt: skip
 
