@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pytest
 from looks import assert_well
+from pages_painted import assert_page_same
 from people import Cast
 from playwright.sync_api import Page, expect
 from sqlalchemy import select
@@ -13,6 +14,7 @@ from test_screens import NAMES, lived_in  # noqa: F401
 from test_tonight_offline import installed, rows
 from test_tonight_painted import assert_same, speak
 from windows import Open, Site
+from wrong_walk import on_the_phone
 
 from companion.phrasebook.languages import LANGUAGES
 from companion.phrasebook.phrases import Phrases
@@ -47,6 +49,10 @@ def test_H3_an_evening_and_a_morning_without_a_network_then_back(
     expect(page.locator("#shell h1").first).to_have_text(say("Lenses in tonight."))
     assert page.evaluate("document.documentElement.dir") == ("rtl" if language == "ar" else "ltr")
 
+    # The evening's steps first, then the lenses.
+    tab(page, say("Care"))
+    expect(page.locator("#shell h1")).to_have_text(say("Lenses in, step by step."))
+    tab(page, say("Tonight"))
     page.locator("button.great").click()
     expect(page.locator("#shell h1").first).to_have_text(say("Lenses are in. Sleep well."))
     expect(page.get_by_role("status")).to_have_text(
@@ -62,7 +68,7 @@ def test_H3_an_evening_and_a_morning_without_a_network_then_back(
     expect(page.locator("#shell h1").first).to_have_text(say("Lenses are in. Sleep well."))
 
     # A page that needs the network says so, in the family's language, and loses nothing.
-    page = family.page = reopened(page, f"/w/{nola}/diary")
+    tab(page, say("Us"))
     expect(page.locator("#shell h1").first).to_have_text(say("This page needs a network."))
 
     morning = site.clock().replace(hour=6, minute=45) + timedelta(days=1)
@@ -72,13 +78,46 @@ def test_H3_an_evening_and_a_morning_without_a_network_then_back(
     assert_well(family, NAMES)
     page.locator("button.great").click()
     expect(page.locator("#shell h1").first).not_to_have_text(say("Good morning. Lenses out."))
-    assert [row["raw"]["kind"] for row in sorted(rows(page), key=lambda row: row["order"])] == [IN, OUT]
+
+    # How sight is, in words; then the diary has the night and the look, and Tonight how sight should hold.
+    page.goto(site.url(f"/w/{nola}/sight"))
+    expect(page.locator("#shell h1")).to_have_text(say("How is sight now, without glasses?"))
+    family.choose("word_right", "good")
+    family.choose("word_left", "soft")
+    page.locator("form button.great").click()
+    expect(page).to_have_url(site.url(f"/w/{nola}/tonight"))
+    expect(page.locator("#shell h2", has_text=say("How long sight should last"))).to_be_visible()
+    expect(page.locator("#shell figure svg").first).to_be_visible()
+    tab(page, say("Diary"))
+    night = page.locator(f".nights a[href$='{site.clock().date()}']")
+    for words in (say("Both lenses in"), say("Both lenses out")):
+        expect(night).to_contain_text(say("On this phone only: %(what)s", what=words))
+    expect(night).to_contain_text(Phrases(LANGUAGES[language]).pgettext("night", "Worn"))
+    assert_well(family, NAMES)
+    told = [row["raw"]["kind"] for row in sorted(rows(page), key=lambda row: row["order"])]
+    assert told == [IN, OUT, "sight", "sight"]
+
+    # And when something is wrong after all, the report waits here, and the eye that it is about takes no lens.
+    page.locator("a.something-wrong").click()
+    on_the_phone(family, {"left": {"redness": "red"}})
+    expect(page.locator("#told")).to_be_visible()
+    page.goto(site.url("/care"))
+    left = Phrases(LANGUAGES[language]).pgettext("heading", "Left eye")
+    expect(page.locator("#shell .aside", has_text=left)).to_be_visible()
 
     site.clock.now = morning
     page.context.set_offline(False)
     expect(page.get_by_role("status")).to_have_text(say("Sent."))
-    assert kinds_on_server(site, nola)[len(before) :] == [IN, OUT]
+    assert sorted(kinds_on_server(site, nola)[len(before) :]) == sorted([*told, "symptom_report"])
     assert_same(family, nola, morning.isoformat())
+    for path in ("diary", f"diary/{morning.date() - timedelta(days=1)}", "care"):
+        assert_page_same(family, f"/w/{nola}/{path}", morning.isoformat())
+
+
+def tab(page: Page, name: str) -> None:
+    """Go to another place by the bar at the bottom."""
+    with page.expect_navigation():
+        page.locator(".around a", has_text=name).click()
 
 
 def kinds_on_server(site: Site, wearer: str) -> list[str]:

@@ -31,6 +31,7 @@ export function daysPage(voice, view, age) {
         stopped ? one.driving && h("p", {}, say("day_note.driving_not_judged")) : planned(voice, one))),
       !days.length && h("p", { class: "aside" }, say("pages.no_day_named")),
       h("p", { class: "aside" }, say("here.days_network")),
+      h("p", {}, h("a", { class: "button", href: `/w/${wearer.id}/tonight` }, say("say.place_tonight"))),
     ],
   };
 }
