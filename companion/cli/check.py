@@ -22,12 +22,13 @@ def add(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from companion.cli._house import instance_folder
-    from companion.config import from_environment
+    from companion.config import PUSH_KEY, from_environment
     from companion.phrasebook.phrases import Phrases
 
     # Looked at before the settings are read: reading them makes a key where there is none.
-    key = instance_folder() / "secret_key"
-    found = list(_key(key))
+    keys = instance_folder()
+    found = list(_key("secret key", keys / "secret_key", "key_missing"))
+    found += _key("push key", keys / PUSH_KEY, "push_key_missing")
     settings = from_environment()
     found += [*_proxies(settings), *_languages(settings), *_mail(settings), *_store(settings)]
     phrases = Phrases()
@@ -46,15 +47,15 @@ def _line(phrases: Any, finding: Finding) -> str:
     return f"{finding.area}: {' '.join(phrases.say(FINDINGS[finding.code], **values).split())}"
 
 
-def _key(path: Path) -> Iterator[Finding]:
+def _key(area: str, path: Path, missing: str) -> Iterator[Finding]:
     from companion.usecases.checking import Finding
 
     if not path.exists():
-        yield Finding("secret key", "key_missing", {"path": path})
+        yield Finding(area, missing, {"path": path})
         return
     mode = stat.S_IMODE(path.stat().st_mode)
     if mode & (stat.S_IRWXG | stat.S_IRWXO):
-        yield Finding("secret key", "key_open", {"path": path, "mode": f"{mode:03o}"})
+        yield Finding(area, "key_open", {"path": path, "mode": f"{mode:03o}"})
 
 
 def _proxies(settings: Settings) -> Iterator[Finding]:

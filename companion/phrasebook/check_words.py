@@ -17,6 +17,16 @@ FINDINGS: Mapping[str, str] = {
     ),
     "key_missing": N_("there is no secret key at %(path)s. Start the companion once; it makes one."),
     "key_open": N_("others may read %(path)s (mode %(mode)s). Run: chmod 600 %(path)s"),
+    "push_key_missing": N_(
+        "there is no key for alerts on devices at %(path)s. Start the companion once; it makes one."
+    ),
+    "devices_failing": N_(
+        "%(num)s devices take no alerts, the first since %(since)s. "
+        "Ask whose they are to open “Alerts on this device”, and see that this server reaches the internet."
+    ),
+    "gateway_failing": N_(
+        "%(practice)s: its gateway takes no messages since %(since)s. Check that it runs, and send it a test."
+    ),
     "proxies_unsaid": N_(
         "COMPANION_BASE_URL is https, yet no proxy is trusted, so everybody seems to come from one address and "
         "shares its tries to sign in. Set COMPANION_TRUSTED_PROXIES to how many stand in front."

@@ -12,8 +12,17 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from companion.store.models import Membership, Outbox, Person, Practice, Wearer, WearerState
-from companion.store.queries import outbox
+from companion.store.models import (
+    Membership,
+    Outbox,
+    Person,
+    Practice,
+    PushSubscription,
+    Wearer,
+    WearerState,
+    Webhook,
+)
+from companion.store.queries import channels, outbox
 from companion.store.queries.alerts import open_alerts
 from companion.store.queries.jobs import all_jobs
 from companion.usecases.climbing import family_news
@@ -35,7 +44,7 @@ class Finding:
 
 def findings(session: Session, now: datetime) -> list[Finding]:
     """Return everything that is wrong in the store's contents, area by area."""
-    found = [*jobs(session, now), *_outbox(session, now), *_forecasts(session)]
+    found = [*jobs(session, now), *_outbox(session, now), *_channels(session, now), *_forecasts(session)]
     for practice in session.scalars(select(Practice).order_by(Practice.name, Practice.id)):
         found += _practice(session, practice, now) + _alerts(session, practice, now)
     return found
@@ -66,6 +75,24 @@ def _outbox(session: Session, now: datetime) -> list[Finding]:
         values = {"num": len(given_up), "error": given_up[-1].last_error or "-"}
         found.append(Finding("outbox", "outbox_given_up", values))
     return found
+
+
+def _channels(session: Session, now: datetime) -> list[Finding]:
+    """Devices and gateways in use that have taken nothing for a while."""
+    devices, gateways = channels.failing(session)
+    found, dead = [], sorted(one.failing_since for one in devices if one.failing_since and _long(one, now))
+    if dead:
+        found.append(Finding("channels", "devices_failing", {"num": len(dead), "since": dead[0]}))
+    for one in gateways:
+        if _long(one, now):
+            practice = session.get_one(Practice, one.practice_id)
+            values = {"practice": practice.name, "since": one.failing_since}
+            found.append(Finding("channels", "gateway_failing", values))
+    return found
+
+
+def _long(row: PushSubscription | Webhook, now: datetime) -> bool:
+    return row.failing_since is not None and now - row.failing_since >= STUCK
 
 
 def _forecasts(session: Session) -> list[Finding]:

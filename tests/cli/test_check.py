@@ -14,11 +14,22 @@ from fakes import Postbox
 from sqlalchemy import select, update
 
 from companion.cli import main
-from companion.config import from_environment
+from companion.config import PUSH_KEY, from_environment
+from companion.delivery.push import keep_key
 from companion.phrasebook.languages import CHINESE
 from companion.store.engine import Store
-from companion.store.models import JobRun, Membership, Outbox, Person, Practice
+from companion.store.models import (
+    JobRun,
+    Membership,
+    Outbox,
+    Person,
+    Practice,
+    PushSubscription,
+    SignIn,
+    Webhook,
+)
 from companion.usecases.heartbeats import JOBS
+from companion.usecases.signing import open_sign_in
 
 Cast = people.Cast
 
@@ -31,6 +42,7 @@ def house(
     key = tmp_path / "secret_key"
     key.write_text("a key\n")
     key.chmod(0o600)
+    keep_key(tmp_path / PUSH_KEY)
     for name, value in {
         "COMPANION_INSTANCE": str(tmp_path),
         "COMPANION_DATABASE_URL": store_url,
@@ -190,3 +202,36 @@ def test_H2_a_plan_that_reaches_nobody_it_names_is_told_to_the_others(
         session.commit()
     assert main(["check"]) == 1
     assert "nobody whom the alert plan names can be reached" in capsys.readouterr().out
+
+
+def test_a_house_without_a_key_for_devices(
+    house: Cast, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    (tmp_path / PUSH_KEY).unlink()
+    assert finding(capsys).startswith("push key: there is no key for alerts on devices at ")
+    assert check(capsys) == (0, []), "reading the settings has made one"
+    (tmp_path / PUSH_KEY).chmod(0o644)
+    assert finding(capsys).startswith("push key: others may read ")
+
+
+def test_devices_and_gateways_that_take_nothing(
+    house: Cast, store: Store, capsys: pytest.CaptureFixture[str]
+) -> None:
+    since = datetime.now(UTC) - timedelta(hours=2)
+    with store.writing() as session:
+        open_sign_in(session, house.people["Asta"], since, "tests")
+        session.flush()
+        sign_in = session.scalars(select(SignIn)).one()
+        device = PushSubscription(person_id=house.people["Asta"], sign_in_id=sign_in.id, created_at=since)
+        device.endpoint = device.endpoint_hash = device.p256dh = device.auth = "x"
+        device.failing_since = since
+        session.add(device)
+        session.commit()
+    assert finding(capsys).startswith("channels: 1 devices take no alerts, the first since ")
+    with store.writing() as session:
+        session.scalars(select(SignIn)).one().ended_at = since
+        row = Webhook(practice_id=house.practices["mill"], url="https://x.example", secret="x", created_at=since)
+        row.failing_since = since
+        session.add(row)
+        session.commit()
+    assert finding(capsys).startswith("channels: Practice by the mill: its gateway takes no messages since ")
