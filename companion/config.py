@@ -105,7 +105,7 @@ def _languages(text: str) -> tuple[str, ...]:
 
 
 def _mail(environ: Mapping[str, str]) -> MailServer | None:
-    """No host, no mail: alerts then stand at the desk only, and ``companion check`` says so."""
+    """No host, no mail: alerts then go by devices and gateways alone, and ``companion check`` says so."""
     host = environ.get("COMPANION_SMTP_HOST")
     if not host:
         return None

@@ -35,7 +35,7 @@ FINDINGS: Mapping[str, str] = {
         "the sentences of %(language)s are not built, so English is shown. Run tests/setup app."
     ),
     "mail_missing": N_(
-        "no mail server is set up, so alerts stand at the desk only. "
+        "no mail server is set up, so alerts go to devices and gateways alone. "
         "Set COMPANION_SMTP_HOST and COMPANION_SMTP_SENDER."
     ),
     "mail_unreachable": N_(
