@@ -121,7 +121,7 @@ def test_without_script_the_time_stands(site: Site, cast: Cast, window: Open, la
     plain.go(f"/w/{cast.wearers['Nola']}/tonight")
     assert plain.page.locator(".look:visible").count() == 1
     assert_well(plain, NAMES)
-    plain.press(".look:visible .row a >> nth=2")
+    plain.press(".look:visible .thirds a >> nth=2")
     assert "right.course=over_24h_or_worse" in plain.page.url
 
 
@@ -176,11 +176,11 @@ def test_a_stuck_lens_on_the_phone_is_urgent_after_half_an_hour(site: Site, cast
 
 def test_one_tap_leads_into_the_questions_again(site: Site, cast: Cast, window: Open) -> None:
     mine = offline_report(site, cast, window, PINK)
-    mine.page.locator(".look:visible .row button", has_text="Worse").click()
+    mine.page.locator(".look:visible .thirds button", has_text="Worse").click()
     mine.page.locator("main form input[type=radio]").first.wait_for()
     assert mine.page.locator("main input:checked").count() == 0, "answers are asked afresh"
     mine.go(f"/w/{cast.wearers['Nola']}/tonight")
-    mine.page.locator(".look:visible .row a", has_text="The same").click()
+    mine.page.locator(".look:visible .thirds a", has_text="The same").click()
     mine.page.locator("main form input").first.wait_for()
     assert "right" in mine.page.url
 

@@ -17,7 +17,7 @@ export function lookAgain(look, words, times, onSaid) {
     h("p", { "data-left": true, hidden: true }),
     h("p", { class: "quiet", "data-wait": true, hidden: look.due }, words("look.alarm")),
     h("p", {}, words("look.looked")),
-    h("div", { class: "row" }, ["same", "better", "worse"].map((said) => (typeof onSaid[said] === "string"
+    h("div", { class: "thirds" }, ["same", "better", "worse"].map((said) => (typeof onSaid[said] === "string"
       ? h("a", { class: "button", href: onSaid[said] }, words(`look.${said}`))
       : h("button", { type: "button", onclick: onSaid[said] }, words(`look.${said}`))))),
     h("p", { class: "quiet small" }, words("look.then")));
