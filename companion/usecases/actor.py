@@ -72,7 +72,7 @@ def actor_of(session: Session, person: Person, sign_in_id: str) -> Actor:
 
 def at_practice(actor: Actor, practice_id: str | None) -> Actor:
     """Return the same person at the desk of another of their practices; unchanged where they do not work."""
-    if practice_id not in actor.works_at:
+    if practice_id is None or practice_id not in actor.works_at:
         return actor
     return replace(actor, practice_id=practice_id, roles=actor.works_at[practice_id])
 

@@ -28,6 +28,8 @@ from companion.usecases.showing import iso
 
 RECENT = timedelta(days=90)
 MONTHS = 6
+FEWEST = 20
+"""Of fewer wearers than this a rate would only blow up chance; their reports are counted all the same."""
 LEVELS = (5, 4, 3, 2, 1)
 ASKED = "asked"
 """Stands for a rule where the level is higher than the rules make it: the family asked for it, or their phone said
@@ -65,6 +67,7 @@ def yields(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
             }
             for start, end in months
         ],
+        "fewest": FEWEST,
         "rules": _by_rule(lately),
         "times": [
             {"level": level, **_times([one.alert for one in lately if one.alert and one.level == level])}
@@ -137,7 +140,7 @@ def _period(
     return {
         "reports": len(told),
         "wearers": wearers,
-        "per_hundred": 100 * len(told) / wearers if wearers else None,
+        "per_hundred": 100 * len(told) / wearers if wearers and wearers >= FEWEST else None,
         "levels": {level: levels[level] for level in LEVELS},
         "unverified": sum(not one.verified for one in told),
     }

@@ -99,10 +99,10 @@ def shown(store: Store, staff: dict[str, Actor], clock: Clock, name: str = "Asta
 @pytest.mark.usefixtures("autumn")
 def test_H11_reports_per_hundred_wearers_by_level(store: Store, staff: dict[str, Actor], clock: Clock) -> None:
     """Of the last 90 days: two red eyes of Nola, one of Timo, two of a stranger's; one severe pain, one raised by
-    the family, one itch, one with nothing. 9 reports by 4 wearers: 225 per hundred."""
+    the family, one itch, one with nothing. 9 reports by 4 wearers."""
     view = shown(store, staff, clock)
     recent = view["recent"]
-    assert (recent["reports"], recent["wearers"], recent["per_hundred"]) == (9, 4, 225.0)
+    assert (recent["reports"], recent["wearers"], recent["per_hundred"]) == (9, 4, None), "too few for a rate"
     assert recent["levels"] == {5: 1, 4: 1, 3: 5, 2: 1, 1: 1}
     assert recent["unverified"] == 2
     months = [(one["month"], one["reports"], one["wearers"], one["so_far"]) for one in view["months"]]
@@ -114,7 +114,21 @@ def test_H11_reports_per_hundred_wearers_by_level(store: Store, staff: dict[str,
         ("2026-07-01", 1, 3, False),
         ("2026-06-01", 0, 3, False),
     ]
-    assert view["months"][0]["per_hundred"] == pytest.approx(100 / 3)
+
+
+@pytest.mark.usefixtures("autumn")
+@pytest.mark.parametrize(("more", "rate"), [(15, None), (16, 45.0), (36, 22.5)])
+def test_H11_a_rate_needs_twenty_wearers(
+    store: Store, cast: Cast, staff: dict[str, Actor], clock: Clock, more: int, rate: float | None
+) -> None:
+    """9 reports by 20 wearers are 45 per hundred, by 40 they are 22.5."""
+    with store.writing() as session:
+        mill = session.get_one(Practice, cast.practices["mill"])
+        pavel = session.get_one(Person, cast.people["Pavel"])
+        for n in range(more):
+            add_wearer(session, mill, f"Wearer {n}", date(2015, 1, 1), JANUARY, pavel)
+        session.commit()
+    assert shown(store, staff, clock)["recent"]["per_hundred"] == rate
 
 
 @pytest.mark.usefixtures("autumn")
