@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from companion.common.eyes import EYES
+from companion.common.eyes import BOTH, EYES
 from companion.common.moments import zone
 from companion.diary.entry import Kind
 from companion.store.models import Alert, EntryRow, Practice, Report, Wearer
@@ -29,6 +29,8 @@ SEEN_FROM = 4
 """From this level on the advice is to be seen, whatever a look would find."""
 LEVEL_ONE_ASKED_FOR = timedelta(hours=24)
 """So long after it was due the look of a report that nobody was called for is still asked for (design)."""
+LOOKS_BACK = 100
+"""Reports: more than anybody sends of one eye before they speak of the other."""
 MINUTE = timedelta(minutes=1)
 
 
@@ -55,7 +57,7 @@ def judged(practice: Practice, entry: EntryRow, answers: Answers) -> Verdict:
 
 
 def by_now(practice: Practice, wearer: Wearer, entry: EntryRow, now: datetime) -> ByNow:
-    given_at = min(entry.at, entry.received_at)  # a phone whose clock is fast must not hold anything up
+    given_at = _made_at(entry)
     hours = DayHours(zone(wearer.zone), wearer.usual_in, wearer.usual_out)
     given = answers_from_report(entry.payload["answers"])
     answers = raise_by_time(given, now - given_at)
@@ -71,7 +73,7 @@ def look_of(
     session: Session, wearer: Wearer, entry: EntryRow, alert: Alert | None, now: datetime
 ) -> dict[str, Any] | None:
     """The next look at the eye after one report, for its page; None where there is none to wait for."""
-    if not entry.verified or _latest(session, wearer) != entry:
+    if entry not in _last_words(session, wearer):
         return None
     if alert is not None and (alert.closed_at or alert.contact_at):
         return None
@@ -95,13 +97,15 @@ def look_of(
 def look_on_tonight(
     session: Session, wearer: Wearer, sees: Callable[[str, int], bool], now: datetime
 ) -> dict[str, Any] | None:
-    """The same after the last report of a wearer; ``sees`` says whether a report of a level is for this reader."""
-    entry = _latest(session, wearer)
-    if entry is None or session.get(Report, entry.id) is None:
-        return None
-    alert = alert_of_entry(session, entry.id)
-    level = alert.level if alert else session.get_one(Report, entry.id).level
-    return look_of(session, wearer, entry, alert, now) if sees(entry.id, level) else None
+    """The soonest after the last word about each eye; ``sees`` says whether a report of a level is for this
+    reader."""
+    due = []
+    for entry in _last_words(session, wearer):
+        report = session.get(Report, entry.id)
+        alert = alert_of_entry(session, entry.id)
+        if report is not None and sees(entry.id, alert.level if alert else report.level):
+            due.append(look_of(session, wearer, entry, alert, now))
+    return min((look for look in due if look), key=lambda look: datetime.fromisoformat(look["at"]), default=None)
 
 
 def full_minute(moment: datetime) -> datetime:
@@ -116,16 +120,43 @@ def eyes_asked(answers: Mapping[str, Mapping[str, str]]) -> str:
     return asked[0] if len(asked) == 1 else "both"
 
 
-def _latest(session: Session, wearer: Wearer) -> EntryRow | None:
-    """The last word about the eyes from somebody whose right is sure."""
-    return session.scalars(
-        select(EntryRow)
-        .where(
-            EntryRow.practice_id == wearer.practice_id,
-            EntryRow.wearer_id == wearer.id,
-            EntryRow.kind == Kind.SYMPTOM_REPORT.value,
-            EntryRow.verified,
-        )
-        .order_by(EntryRow.at.desc(), EntryRow.seq.desc())
-        .limit(1)
-    ).first()
+def has_later_word(session: Session, entry: EntryRow) -> bool:
+    """Say whether each eye that a report was about has been spoken of since. A word about the other eye says
+    nothing of this one."""
+    made_at = _made_at(entry)
+    later = session.scalars(
+        _words(entry.practice_id, entry.wearer_id).where(EntryRow.at > made_at, EntryRow.received_at > made_at)
+    )
+    return _eyes_of(entry) <= frozenset().union(*map(_eyes_of, later))
+
+
+def _last_words(session: Session, wearer: Wearer) -> list[EntryRow]:
+    """The last word about each eye, the latest first: one report, or two of one eye each."""
+    newest = _words(wearer.practice_id, wearer.id).order_by(EntryRow.received_at.desc()).limit(LOOKS_BACK)
+    last: list[EntryRow] = []
+    spoken_of: frozenset[str] = frozenset()
+    for one in sorted(session.scalars(newest), key=lambda one: (_made_at(one), one.seq), reverse=True):
+        if not _eyes_of(one) <= spoken_of:
+            last.append(one)
+            spoken_of |= _eyes_of(one)
+    return last
+
+
+def _words(practice_id: str, wearer_id: str) -> Select[EntryRow]:
+    """What was said about the eyes by somebody whose right is sure: no other word stops a clock."""
+    return select(EntryRow).where(
+        EntryRow.practice_id == practice_id,
+        EntryRow.wearer_id == wearer_id,
+        EntryRow.kind == Kind.SYMPTOM_REPORT.value,
+        EntryRow.verified,
+    )
+
+
+def _made_at(entry: EntryRow) -> datetime:
+    """When somebody looked at the eye. A phone whose clock is fast must not have the last word for days."""
+    return min(entry.at, entry.received_at)
+
+
+def _eyes_of(entry: EntryRow) -> frozenset[str]:
+    eyes = eyes_asked(entry.payload["answers"])
+    return frozenset(one.value for one in EYES) if eyes == BOTH else frozenset((eyes,))

@@ -1,7 +1,7 @@
 """What passing time does to a report that is still open: it counts as it stands by now, and the practice is told.
 
 An answer that waits gets worse by the rules' own timers; a re-check without word counts as one step worse. The
-report's row stays as it was judged; what it counts as now stands on its alert. A later report of the same wearer
+report's row stays as it was judged; what it counts as now stands on its alert. A later report about the same eyes
 stops it, whatever it says: that one has timers of its own. Nothing here ever lowers a level or places a hold anew
 that a practitioner has lifted. Each alert has a transaction of its own, so one that breaks holds up no other.
 """
@@ -17,7 +17,6 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from companion.common.eyes import EYES, Eye
-from companion.diary.entry import Kind
 from companion.store.engine import Store
 from companion.store.models import Alert, EntryRow, Hold, Person, Practice, Report, Wearer
 from companion.store.queries.alerts import alerts_below, steps_of
@@ -25,7 +24,7 @@ from companion.triage.evaluate import Verdict
 from companion.triage.timers import missed_recheck
 from companion.usecases.audit import note as audit
 from companion.usecases.family_alerts import tell_family_of_raise
-from companion.usecases.looks import by_now, judged
+from companion.usecases.looks import by_now, has_later_word, judged
 from companion.usecases.raising import hold_eye, plain_advice
 from companion.usecases.reaching import climb_plan, queue_step
 
@@ -91,7 +90,7 @@ def word_news(session: Session, alert: Alert, now: datetime) -> Word | None:
 def _standing(session: Session, alert: Alert, now: datetime) -> Standing | None:
     """What the alert's report counts as by now; None once it is closed or the wearer has sent a later word."""
     entry = session.get_one(EntryRow, alert.entry_id)
-    if alert.closed_at is not None or _has_later_word(session, entry):
+    if alert.closed_at is not None or has_later_word(session, entry):
         return None
     practice = session.get_one(Practice, alert.practice_id)
     stands = by_now(practice, session.get_one(Wearer, alert.wearer_id), entry, now)
@@ -103,18 +102,6 @@ def _standing(session: Session, alert: Alert, now: datetime) -> Standing | None:
         return Standing(stands.verdict, stands.look.at, no_word=False)
     missed = judged(practice, entry, missed_recheck(stands.answers))
     return Standing(missed, stands.look.at, no_word=True)
-
-
-def _has_later_word(session: Session, entry: EntryRow) -> bool:
-    """Only from somebody whose right is sure: an unverified word must not stop the clock."""
-    later = select(EntryRow.id).where(
-        EntryRow.practice_id == entry.practice_id,
-        EntryRow.wearer_id == entry.wearer_id,
-        EntryRow.kind == Kind.SYMPTOM_REPORT.value,
-        EntryRow.verified,
-        EntryRow.at > entry.at,
-    )
-    return session.scalar(later.limit(1)) is not None
 
 
 def _is_due(session: Session, alert: Alert, now: datetime) -> bool:

@@ -167,6 +167,39 @@ def test_H1_a_later_word_from_somebody_whose_right_has_ended_does_not_stop_it(
     assert alert_of(store, id_).level == 4
 
 
+@pytest.mark.parametrize("who", ["Gwen", "Gus"])
+def test_H1_a_word_about_the_other_eye_stops_no_clock_and_takes_no_look_away(
+    store: Store, cast: Cast, clock: Clock, who: str
+) -> None:
+    right = report(clock(), right=STUCK)
+    del right["payload"]["answers"]["left"]
+    (id_,) = tell(store, actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"], clock(), right).reports
+    clock.advance(minutes=5)
+    left = report(clock(), left={"itch": "mild"})
+    del left["payload"]["answers"]["right"]
+    (other,) = tell(store, actor_named(store, cast.people[who]), cast.wearers["Nola"], clock(), left).reports
+    look = looked_for(store, cast, clock, id_)
+    assert look is not None and look["at"] == "2026-11-02T20:45:00+00:00"
+    with store.reading() as session:
+        gwen = actor_named(store, cast.people["Gwen"])
+        assert reports.report(session, gwen, cast.wearers["Nola"], other, clock())["look"]["level"] == 1
+    clock.advance(minutes=25)
+    assert recheck_reports(store, clock()) == 1
+    assert alert_of(store, id_).level == 4
+
+
+def test_H13_a_fast_phone_clock_has_not_the_last_word_for_days(store: Store, cast: Cast, clock: Clock) -> None:
+    gus = actor_named(store, cast.people["Gus"])
+    fast = report(clock() + timedelta(days=2), right={"itch": "mild"})
+    tell(store, gus, cast.wearers["Nola"], clock(), fast)
+    clock.advance(minutes=5)
+    id_ = said(store, cast, clock, STUCK)
+    assert looked_for(store, cast, clock, id_) is not None
+    clock.advance(minutes=30)
+    assert recheck_reports(store, clock()) == 1
+    assert alert_of(store, id_).level == 4
+
+
 def test_a_closed_alert_is_left_alone(store: Store, cast: Cast, clock: Clock) -> None:
     id_ = said(store, cast, clock, STUCK)
     pavel = actor_named(store, cast.people["Pavel"])
