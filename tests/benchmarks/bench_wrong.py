@@ -3,7 +3,7 @@
     .venv/bin/python tests/benchmarks/bench_wrong.py
 
 A real Chromium, started anew each time, its processor slowed four times, the server out of reach; medians of 9.
-The tap comes as soon as the link can be seen. Aim: under 1 s from the tap to advice. Beside it the whole cold start,
+The tap comes as soon as the link is seen. Aim: under 1 s from the tap to advice. Beside it the whole cold start,
 when the eye may be named, and the way from there to what to do without reading. Reported, never asserted.
 """
 
