@@ -1,7 +1,7 @@
 """A photo that somebody sent, made anew: whatever comes in, a plain JPEG of modest size goes out.
 
-Nothing of the file itself is kept, so nothing that hides in it is either: no place where it was taken, no thumbnail of
-what was cut away, no second file behind the first. Its colours are brought to sRGB, since redness is what it is about.
+Nothing of the file itself is kept, so nothing that hides in it is either: no place where it was taken, no thumbnail
+of what was cut away, no second file behind the first. Its colours are brought to sRGB: redness is what it is about.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ FROM_LEVEL = 2
 GO_FROM = 4
 
 WORDS: Mapping[str, str] = {
-    # note: A text message to the practice, and a page held out to a helper. Somebody reads it who knows nothing yet.
+    # note: A text message to the practice, and a page held out to a helper. Its reader knows nothing yet.
     "about": N_("This person sleeps in hard contact lenses."),
     # note: %(name)s is a first name; the sentence goes to the eye practice.
     "about_name": N_("This is about %(name)s, who sleeps in hard contact lenses."),
@@ -53,7 +53,7 @@ _STILL_IN = frozenset({"stuck_now", "maybe_in_eye", "stuck_long_or_broken"})
 
 
 def parts_of(level: int, eyes: Mapping[str, int], answers: Mapping[str, Mapping[str, str]]) -> tuple[str, ...]:
-    """Choose what is to be said of a report besides its level, by keys of ``WORDS``. The worse of two eyes counts."""
+    """Choose what to say of a report besides its level, by keys of ``WORDS``. The worse of two eyes counts."""
     asked = [eye.value for eye in EYES if answers.get(eye.value)] or [eye.value for eye in EYES]
     about = [eye for eye in asked if eyes[eye] == level] or asked
     said: list[str] = [about[0] if len(about) == 1 else "both"]

@@ -75,7 +75,7 @@ PICTURES: Mapping[str, Mapping[str, str]] = {
         "red": N_("Like this, or more, or a red patch? Tap “Clearly red”."),
     },
 }
-"""Questions with drawings to compare with: which there are, by the option that they show, and what stands below."""
+"""Questions with drawings to compare with: by the option that each shows, what stands below it."""
 
 PICTURES_IN_WORDS: Mapping[str, Mapping[str, str]] = {
     # note: The same two drawings in words, for those who cannot see them.

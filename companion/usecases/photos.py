@@ -1,6 +1,7 @@
-"""Photos of an eye. They follow a report that is stored and judged already, so none can delay it or change its level.
+"""Photos of an eye. They follow a report that is stored and judged, so none can delay it or change its level.
 
-Whoever may see the report may see them: its author, whoever sees the diary, a guardian if it is serious, the practice.
+Whoever may see the report may see them: its author, whoever sees the diary, a guardian if it is serious, and the
+practice.
 """
 
 from __future__ import annotations

@@ -79,7 +79,7 @@ def _helper_says(level: int, parts: Sequence[str]) -> list[Callable[[Phrases], s
 
 
 def _steps(report: Mapping[str, Any]) -> list[Callable[[Phrases], str]]:
-    lenses = [
+    lenses: list[Callable[[Phrases], str]] = [
         partial(triage_words.lens_text, instruction=report["lens"][eye.value], eye=eye)
         for eye in EYES
         if report["lens"][eye.value] != NOTHING

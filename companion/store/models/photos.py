@@ -1,4 +1,4 @@
-"""Photos of an eye, sent after a report: rows like all else, so that backup, erasure and rights are one mechanism."""
+"""Photos of an eye, sent after a report: rows like all else, so that backup, erasure and rights stay one thing."""
 
 from __future__ import annotations
 
