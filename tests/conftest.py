@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -33,7 +34,7 @@ TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
 once."""
 ROOT = Path(__file__).resolve().parents[1]
 DATABASES = ("sqlite", "postgresql")
-ON_BOTH = ("store", "usecases", "clockwork")
+ON_BOTH = ("store", "usecases", "clockwork", "faults")
 
 
 class _Scheduling(LoadScopeScheduling):
@@ -50,6 +51,19 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadScopeSch
 def pytest_configure() -> None:
     """Build the catalogues as set-up does: a translator who runs a test has just written in one."""
     subprocess.run([sys.executable, ROOT / "translations" / "build.py"], check=True)
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Say how many faults the tests of faults have injected, by kind."""
+    faults: Counter[str] = Counter()
+    for reports in terminalreporter.stats.values():
+        for one in reports:
+            if "tests/faults/" in getattr(one, "nodeid", "") and getattr(one, "when", "") == "call":
+                for kind, number in one.user_properties:
+                    faults[kind] += number
+    if faults:
+        kinds = ", ".join(f"{kind} {number}" for kind, number in sorted(faults.items()))
+        terminalreporter.write_line(f"faults injected: {faults.total()} ({kinds})")
 
 
 @pytest.fixture(scope="session", autouse=True)

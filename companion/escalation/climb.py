@@ -9,7 +9,8 @@ every so many minutes, and when the practice opens, until somebody takes it. An 
 reaching the family within the practice's minutes, or that time has raised to a higher level, climbs again from its
 first step, with step numbers that go on counting; so does one of which the family says, after those minutes, that
 nobody has called. Whoever asks gets every step that is due and not done, so a
-worker that slept misses none; of the repeats it owes one, not all.
+worker that slept misses none; of the repeats it owes one, not all. Where a clock was put back, nobody can say how
+long an alert has waited: everybody is told at once, and again, until the clock has caught up.
 
 Levels 4 and 5 are counted in real minutes, day and night; level 3 in minutes in which the practice is open. The
 minutes are the design of the safety guidance, section 6.2, and the practice's to set.
@@ -22,6 +23,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from itertools import pairwise
+from math import inf
 from zoneinfo import ZoneInfo
 
 from companion.escalation.duty import OpeningHours, has_opened, on_duty, open_minutes
@@ -55,6 +57,9 @@ LADDERS: Mapping[int, Ladder] = {
 
 URGENT = 4
 """From this level on nothing waits for anybody's hours."""
+
+PUT_BACK = timedelta(minutes=2)
+"""What lies further ahead than this was written by a clock that has been put back since."""
 
 STEP_BOUNDS: Mapping[int, tuple[tuple[int, int], ...]] = {
     5: ((1, 10), (2, 20)),
@@ -202,6 +207,8 @@ def due_steps(
     if ladder is None or climbed is None:
         return ()
     done = {step.number: step for step in steps_done}
+    if _put_back(alert, done.values(), now):
+        return _told_anew(done, plan, alert.level, now)
     this_climb = [step for step in done.values() if _in_this_climb(step, alert, plan)]
     first = max(done.keys() - {step.number for step in this_climb}, default=-1) + 1
     numbers = range(first, first + len(ladder.after_minutes))
@@ -221,6 +228,8 @@ def family_told(alert: AlertTimes, plan: ClimbPlan, now: datetime) -> FamilyNews
     if ladder is None or _settled(alert):
         return None
     waited = (now - (alert.taken_at or alert.raised_at)) / timedelta(minutes=1)
+    if _put_back(alert, (), now):
+        waited = inf
     if alert.taken_at is not None:
         return FamilyNews.NO_CONTACT_YET if waited >= plan.contact_minutes else None
     if not plan.tells:
@@ -228,6 +237,20 @@ def family_told(alert: AlertTimes, plan: ClimbPlan, now: datetime) -> FamilyNews
     if not plan.people:
         return FamilyNews.NOBODY_TO_TELL
     return FamilyNews.NOBODY_TOOK_IT if waited >= ladder.family_told_after_minutes else None
+
+
+def _put_back(alert: AlertTimes, steps: Iterable[DoneStep], now: datetime) -> bool:
+    times = (alert.raised_at, alert.taken_at, *(step.at for step in steps))
+    return any(one is not None and one > now + PUT_BACK for one in times)
+
+
+def _told_anew(done: Mapping[int, DoneStep], plan: ClimbPlan, level: int, now: datetime) -> tuple[DueStep, ...]:
+    """Return the step that tells everybody, unless they have just heard by the clock as it goes now."""
+    last = done[max(done)] if done else None
+    heard = last is not None and last.at <= now + PUT_BACK
+    if last is not None and heard and not _due_again(last, level, plan, now):
+        return ()
+    return (plan.everybody(last.number + 1 if last else 0),)
 
 
 def _due_again(last: DoneStep, level: int, plan: ClimbPlan, now: datetime) -> bool:
