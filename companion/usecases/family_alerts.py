@@ -46,9 +46,12 @@ def tell_family_of_news(session: Session, alert: Alert, news: str, now: datetime
 
 
 def _around(session: Session, wearer: Wearer, author: Person | None, now: datetime) -> list[Person]:
-    people = [*guardians_of(session, wearer)] if is_minor(wearer, now) else []
+    """Whose right has ended since they sent a report hears no more of it."""
+    guardians = guardians_of(session, wearer)
+    people = [*guardians] if is_minor(wearer, now) else []
     own = session.get(Person, wearer.person_id) if wearer.person_id else None
-    people += [one for one in (own, author) if one is not None]
+    people += [own] if own else []
+    people += [one for one in guardians if author is not None and one.id == author.id]
     return list({one.id: one for one in people}.values())
 
 

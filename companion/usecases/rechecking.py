@@ -8,7 +8,7 @@ that a practitioner has lifted. Each alert has a transaction of its own, so one 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Any
@@ -17,6 +17,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from companion.common.eyes import EYES, Eye
+from companion.escalation.climb import DueStep
 from companion.store.engine import Store
 from companion.store.models import Alert, EntryRow, Hold, Person, Practice, Report, Wearer
 from companion.store.queries.alerts import alerts_below, steps_of
@@ -146,15 +147,18 @@ def _raise(session: Session, alert_id: str, now: datetime) -> int:
 
 def _tell(session: Session, alert: Alert, now: datetime) -> None:
     """Tell whom the plan tells first, as if it had just been sent. Whoever had taken it without reaching the
-    family had taken something less urgent; whoever has reached the family keeps it, and hears of it."""
+    family had taken something less urgent. Whoever has reached the family keeps it and hears of it by every way;
+    but what they spoke of was less urgent too, so without contact anew it climbs again in time."""
     plan = climb_plan(session, session.get_one(Practice, alert.practice_id))
     steps = steps_of(session, [alert])[alert.id]
     number = max((step.step for step, _ in steps), default=-1) + 1
     step = plan.step(number, 0, alert.level, now)
-    if alert.contact_at is None:
+    if alert.contact_at is not None and alert.taken_by in plan.people:
+        step = DueStep(number, (alert.taken_by,))
+        alert.taken_at = now
+    else:
         alert.taken_at = alert.taken_by = None
-    elif alert.taken_by in plan.people:
-        step = replace(step, person_ids=(alert.taken_by,))
+    alert.contact_at = alert.contact_by = None
     for person_id in step.person_ids if plan.tells else ():
         queue_step(session, alert, number, session.get_one(Person, person_id), "alert_raised", now, step.channel)
     entry = session.get_one(EntryRow, alert.entry_id)

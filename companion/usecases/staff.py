@@ -5,17 +5,17 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from companion.access import Action, Role
 from companion.common.errors import InvalidInput, NotFound, Problem
 from companion.common.moments import zone
-from companion.store.models import Invitation, Membership, Person
+from companion.store.models import Alert, Invitation, Membership, Person
 from companion.usecases.actor import Actor, practice_for
 from companion.usecases.audit import note
 from companion.usecases.invitations import state_of
-from companion.usecases.reaching import ways_to_reach
+from companion.usecases.reaching import staff_of, ways_to_reach
 from companion.usecases.showing import iso
 
 
@@ -79,5 +79,18 @@ def end_membership(session: Session, actor: Actor, person_id: str, role: str, no
     if role == Role.MANAGER and len(managers) == 1:
         raise InvalidInput(Problem("last_manager", "role"))
     row.ended_at = now
+    session.flush()
+    if person_id not in {one.id for one in staff_of(session, practice)}:
+        # What somebody took who is gone is in nobody's hands: it climbs again at once.
+        session.execute(
+            update(Alert)
+            .where(
+                Alert.practice_id == practice.id,
+                Alert.taken_by == person_id,
+                Alert.contact_at.is_(None),
+                Alert.closed_at.is_(None),
+            )
+            .values(taken_at=None, taken_by=None)
+        )
     note(session, practice.id, actor.person_id, "end_membership", "person", person_id, now)
     session.commit()
