@@ -52,6 +52,18 @@ def test_an_empty_request_is_answered_with_everything(store: Store, cast: Cast, 
     assert nola["forecast"] is None, "none was stored yet, and none is made here to be stored"
 
 
+def test_the_other_pages_come_along(store: Store, cast: Cast, clock: Clock, gwen: Actor) -> None:
+    tell(store, gwen, cast.wearers["Nola"], clock(), *worn_nights(clock(), 3))
+    (nola,) = go(store, gwen, clock)["wearers"]
+    diary, care = nola["pages"]["diary"], nola["pages"]["care"]
+    assert (diary["weeks"], diary["tonight"]) == (4, "2026-11-02")
+    told = {one["night"] for one in diary["nights"] if one["right"]["state"] == "worn"}
+    assert told == diary["told"].keys(), "nights of which nothing was said weigh nothing"
+    assert [one["kind"] for one in diary["told"]["2026-10-31"]] == ["lenses_in", "lenses_out"]
+    assert {"evening", "morning", "items", "stuck", "soak", "practice"} <= care.keys()
+    assert nola["tonight"]["ahead"]["all"] == []
+
+
 def test_entries_go_in_once_and_come_back_as_ones_own(store: Store, cast: Cast, clock: Clock, gwen: Actor) -> None:
     said, nola = lenses_in(clock), cast.wearers["Nola"]
     for _ in range(2):
@@ -220,6 +232,7 @@ def test_a_pass_shows_tonight_and_no_diary(store: Store, cast: Cast, clock: Cloc
     assert (shown["accepted"], [one["code"] for one in shown["rejected"]]) == ([said["id"]], ["not_allowed"])
     assert (shown["entries"], shown["cursor"], shown["forecast"], shown["curve"]) == ([], 0, None, None)
     assert shown["tonight"]["curve"] is None and "see_own_pages" not in shown["may"]
+    assert shown["pages"]["diary"] is None and shown["pages"]["care"]["evening"]
 
 
 def test_without_agreement_only_reports_get_through_and_nothing_is_shown(
