@@ -17,7 +17,7 @@ from companion.store.models import Alert, Person, Practice
 from companion.store.queries.alerts import climbing_alerts, steps_of
 from companion.usecases.family_alerts import tell_family_of_news
 from companion.usecases.raising import SENT_LEVEL
-from companion.usecases.reaching import climb_plan, queue_step
+from companion.usecases.reaching import climb_plan, queue_other_ways, queue_step
 
 
 def climb_alerts(store: Store, now: datetime) -> int:
@@ -51,8 +51,12 @@ def _climb(session: Session, alert_id: str, now: datetime) -> int:
         return 0
     practice = session.get_one(Practice, alert.practice_id)
     plan, times = climb_plan(session, practice), _times(alert)
-    done = [DoneStep(step.step, step.queued_at) for step, _ in steps_of(session, [alert])[alert.id]]
+    steps = steps_of(session, [alert])[alert.id]
+    done = [DoneStep(step.step, step.queued_at) for step, _ in steps]
     queued = 0
+    if plan.tells:
+        climbing = [one for one in steps if alert.taken_at is None or one[0].queued_at > alert.taken_at]
+        queued += queue_other_ways(session, alert, climbing, _key(alert, 0), now)
     for step in due_steps(times, done, plan, now):
         for person_id in step.person_ids:
             person = session.get_one(Person, person_id)

@@ -42,7 +42,7 @@ def judge(session: Session, practice: Practice, wearer: Wearer, entry: EntryRow,
     """Judge a symptom report and write everything that follows from it."""
     answers = answers_from_report(entry.payload["answers"])
     verdict = judged(practice, entry, answers)
-    level = max(verdict.level, entry.payload.get("judged_level", 1))
+    level = verdict.level
     rota = rota_of(practice)
     report = Report(
         entry_id=entry.id,

@@ -5,7 +5,8 @@ A way is a channel and an address. Each way of a person is carried apart, so a d
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Collection, Iterable
+from datetime import datetime, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, object_session
@@ -18,6 +19,8 @@ from companion.store.queries.channels import PUSH, WEBHOOK, subscriptions_of, we
 
 MAIL = "mail"
 CHANNELS = (PUSH, MAIL, WEBHOOK)
+WISH_WAITS = timedelta(minutes=2)
+"""So long the other ways leave to the one that the plan wishes for, unless it fails sooner (design)."""
 Way = tuple[str, str]
 """A channel, and an address as its outbox rows have it."""
 
@@ -113,11 +116,15 @@ def queue_step(
     key: str,
     now: datetime,
     wish: str = EVERY_WAY,
+    besides: Collection[str] = (),
 ) -> None:
-    """Write one step of an alert to one person, with the messages that carry it: one a way."""
+    """Write one step of an alert to one person, with the messages that carry it: one a way, but for the channels
+    ``besides``."""
     practice = session.get_one(Practice, alert.practice_id)
     deliveries: dict[str, Delivery] = {}
     for channel, address in ways_to_reach(session, practice, person, wish):
+        if channel in besides:
+            continue
         if channel not in deliveries:
             deliveries[channel] = Delivery(
                 practice_id=alert.practice_id,
@@ -146,3 +153,24 @@ def queue_step(
         )
 
 
+def queue_other_ways(
+    session: Session, alert: Alert, steps: Iterable[tuple[Delivery, Person]], key: str, now: datetime
+) -> int:
+    """Write the steps that no channel has taken by every other way that their person has; return how many.
+
+    A plan that wishes for one way must not leave it alone with the alert.
+    """
+    tried: dict[tuple[int, str], list[tuple[Delivery, Person]]] = {}
+    for delivery, person in steps:
+        tried.setdefault((delivery.step, person.id), []).append((delivery, person))
+    practice, written = session.get_one(Practice, alert.practice_id), 0
+    staff = {one.id for one in staff_of(session, practice)}
+    for (step, person_id), rows in tried.items():
+        waits = any(row.failed_at is None and now < row.queued_at + WISH_WAITS for row, _ in rows)
+        if waits or person_id not in staff or any(row.handed_over_at for row, _ in rows):
+            continue
+        channels, person = [row.channel for row, _ in rows], rows[0][1]
+        if any(channel not in channels for channel, _ in ways_to_reach(session, practice, person)):
+            queue_step(session, alert, step, person, key, now, besides=channels)
+            written += 1
+    return written

@@ -127,6 +127,41 @@ def test_H2_a_dead_channel_never_blocks_another(store: Store, cast: Cast, clock:
     assert climb_alerts(store, clock()) == 1, "and the climb goes on as if nothing were wrong"
 
 
+@pytest.mark.parametrize("final", [True, False])
+def test_H2_the_way_that_the_plan_wishes_for_is_not_left_alone_with_an_alert(
+    store: Store, cast: Cast, clock: Clock, final: bool
+) -> None:
+    everything(store, cast, clock)
+    plan(store, cast.practices["mill"], (cast.people["Asta"], "mail", "always"), on_call={})
+    raise_alert(store, cast, clock)
+
+    def ways() -> list[str]:
+        return [channel for _, _, channel, _ in messages(store)]
+
+    def breaks(message: Message) -> str:
+        raise DeliveryError("no", permanent=final)
+
+    assert ways() == ["mail"]
+    send_due(store, {"mail": breaks}, "http://here", "one", clock)
+    if not final:
+        clock.advance(minutes=1)
+        assert climb_alerts(store, clock()) == 0
+        clock.advance(minutes=1)
+    assert climb_alerts(store, clock()) == 1
+    assert ways() == ["mail", "push", "push", "webhook"]
+    clock.advance(minutes=5)
+    assert climb_alerts(store, clock()) == 0, "once"
+
+
+def test_H2_a_wished_way_that_took_it_has_done_so(store: Store, cast: Cast, clock: Clock) -> None:
+    everything(store, cast, clock)
+    plan(store, cast.practices["mill"], (cast.people["Asta"], "mail", "always"), on_call={})
+    raise_alert(store, cast, clock)
+    send_due(store, {"mail": lambda message: "taken"}, "http://here", "one", clock)
+    clock.advance(minutes=14)
+    assert climb_alerts(store, clock()) == 0
+
+
 @pytest.mark.parametrize("gone", [("one",), ("two",), ("one", "two")])
 def test_a_step_has_failed_once_all_of_its_browsers_have(
     store: Store, cast: Cast, clock: Clock, gone: tuple[str, ...]

@@ -169,6 +169,20 @@ def test_H1_a_family_can_ask_for_more_urgency_never_for_less(store: Store, cast:
     assert levels == {mild["id"]: 5, grave["id"]: 4}
 
 
+def test_H12_what_a_phone_told_by_rules_of_another_day_holds_as_well(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    mild = report(clock(), right={"itch": "mild"})
+    mild["payload"]["judged_level"] = 4
+    tell(store, gwen, nola, clock(), mild)
+    with store.reading() as session:
+        row = session.scalars(select(Report)).one()
+        assert (row.level, row.lens["right"], row.wear_hold) == (4, "take_out", {"right": True, "left": True})
+        assert {hold.eye for hold in session.scalars(select(Hold))} == {"right", "left"}
+        assert "wear_only_if_white" not in [one["key"] for one in row.advice]
+
+
 def test_H12_a_report_stays_and_its_hold_stays_whatever_the_family_says_next(
     store: Store, cast: Cast, clock: Clock
 ) -> None:
