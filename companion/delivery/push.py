@@ -147,9 +147,11 @@ def keep_key(path: Path) -> ec.EllipticCurvePrivateKey:
         try:
             os.link(fresh, path)
         except FileExistsError:
-            pass
+            pass  # another was faster
+        except OSError:  # a disk that knows no second name for a file
+            fresh.rename(path)
         finally:
-            fresh.unlink()
+            fresh.unlink(missing_ok=True)
     key = serialization.load_pem_private_key(path.read_bytes(), password=None)
     if not isinstance(key, ec.EllipticCurvePrivateKey) or not isinstance(key.curve, ec.SECP256R1):
         raise ValueError("not a key on the curve P-256")

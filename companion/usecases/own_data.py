@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlsplit
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -13,6 +14,7 @@ from companion.access import Action, may
 from companion.common.moments import zone
 from companion.store.models import EntryRow, Person, Practice, Wearer
 from companion.store.queries.alerts import reports_of
+from companion.store.queries.channels import subscriptions_of
 from companion.store.queries.days import days_of
 from companion.store.queries.photos import photos_of_wearer
 from companion.store.queries.prescriptions import clearance_of, lenses_of, plans_of, refractions_of, visits_of
@@ -32,6 +34,7 @@ def summary(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
         "name": person.name,
         "login": account.login_of(person),
         "sign_ins": sum(not one["reports_only"] for one in account.sign_ins(session, actor, now)),
+        "devices": len(subscriptions_of(session, actor.person_id)),
         "consents": consents.history(session, actor),
         "wearers": [_counts(session, wearer, now) for wearer in _readable(session, actor)],
     }
@@ -53,6 +56,15 @@ def export(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
         "sign_ins": [
             {key: one[key] for key in ("agent", "since", "here", "reports_only")}
             for one in account.sign_ins(session, actor, now)
+        ],
+        "alerts_on": [
+            {
+                "agent": one.device_name,
+                "since": one.created_at.isoformat(timespec="seconds"),
+                "pushed_by": urlsplit(one.endpoint).hostname,
+                "says_more": one.says_more,
+            }
+            for one in subscriptions_of(session, actor.person_id)
         ],
         "consents": consents.history(session, actor),
         "wearers": [_in_full(session, wearer, now) for wearer in _readable(session, actor)],

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import stat
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import http_ece
@@ -206,6 +206,12 @@ def test_the_key_is_made_once_and_its_owners_alone(tmp_path: Path) -> None:
     assert [one.name for one in tmp_path.iterdir()] == ["push_key"]
 
 
+def test_processes_that_start_together_have_one_key(tmp_path: Path) -> None:
+    with ThreadPoolExecutor(8) as pool:
+        keys = list(pool.map(lambda _: keep_key(tmp_path / "push_key").private_numbers(), range(24)))
+    assert len({one.private_value for one in keys}) == 1
+    assert len(list(tmp_path.iterdir())) == 1
+
+
 def test_nothing_secret_is_shown_by_accident(sender: PushSender) -> None:
     assert "PrivateKey" not in repr(sender)
-    assert json.dumps(repr(sender))

@@ -265,3 +265,14 @@ def test_looking_sends_nothing(app: Flask, cast: Cast, store: Store, push_servic
     with store.reading() as session:
         assert session.scalars(select(Outbox)).all() == []
         assert len(session.scalars(select(PushSubscription)).all()) == 1
+
+
+def test_what_is_stored_names_the_devices_and_no_secret(
+    app: Flask, cast: Cast, push_service: PushService
+) -> None:
+    client, browser = enter(app, cast, "Gwen"), push_service.subscribe()
+    switch_on(client, browser)
+    assert "Alerts on devices 1 place" in text(client.get("/us/stored"))
+    told = client.get("/us/stored.json").get_data(as_text=True)
+    assert '"pushed_by": "127.0.0.1"' in told
+    assert browser.auth not in told and browser.endpoint not in told

@@ -83,8 +83,8 @@ def failing(session: Session) -> tuple[Sequence[PushSubscription], Sequence[Webh
 
 
 def _good() -> ColumnElement[bool]:
-    ended = select(SignIn.id).where(SignIn.ended_at.is_not(None))
-    return PushSubscription.ended_at.is_(None) & PushSubscription.sign_in_id.not_in(ended)
+    stands = select(SignIn.id).where(SignIn.id == PushSubscription.sign_in_id, SignIn.ended_at.is_(None)).exists()
+    return PushSubscription.ended_at.is_(None) & stands
 
 
 def _behind(session: Session, channel: str, address: str) -> PushSubscription | Webhook | None:
