@@ -137,6 +137,23 @@ def test_a_head_that_promises_other_than_the_file_holds_is_refused() -> None:
     assert code(png(500, 500, zlib.compress(bytes(10)))) == "photo_unreadable"
 
 
+def test_H3_a_small_file_that_would_keep_the_house_busy_for_hours_is_refused_unread() -> None:
+    """The same scan of a progressive JPEG over and over: each goes over every pixel, and is a few bytes long."""
+    usual = eye(progressive=True)
+    last = usual[usual.rfind(b"\xff\xda") : -2]
+    assert read_picture(usual[:-2] + last * 20 + usual[-2:])
+    assert code(usual[:-2] + last * 2000 + usual[-2:]) == "photo_unreadable"
+    film = bytes(one % 256 for one in range(3000)) + last * 200
+    assert read_picture(usual + film), "what stands behind a photo is nobody's scan: some phones put a film there"
+
+
+def test_a_photo_with_further_pictures_behind_it_is_the_first() -> None:
+    made = BytesIO()
+    depth = Image.new("L", (80, 60))
+    Image.open(BytesIO(eye())).save(made, "MPO", save_all=True, append_images=[depth])
+    assert (read_picture(made.getvalue()).width, read_picture(made.getvalue()).height) == (800, 600)
+
+
 def test_nothing_and_too_much() -> None:
     assert code(b"") == "photo_missing"
     assert code(bytes(LARGEST + 1)) == "photo_too_large"
