@@ -25,7 +25,7 @@ MOST_PIXELS = {"JPEG": 64_000_000, "PNG": 24_000_000, "WEBP": 24_000_000}
 SEVERAL = "MPO"
 """A JPEG with further pictures behind it, as many phones make them; the first is the photo."""
 MOST_SCANS = 40
-"""A progressive JPEG has about ten. Each goes over the whole picture, and costs a file almost nothing to ask for."""
+"""A progressive JPEG has about ten. Each goes over the whole picture, and costs a file a few bytes to ask for."""
 _MARKER = re.compile(rb"\xff([^\x00\x01\xff\xd0-\xd8])")
 _SCAN, _END = b"\xda", b"\xd9"
 _QUALITY = 85
