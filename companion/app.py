@@ -44,6 +44,7 @@ from companion.web import (
     tongues,
     us,
     ways_in,
+    whereabouts,
     wrong,
 )
 from companion.web.context import House, load_visitor
@@ -68,6 +69,7 @@ def create_app(
     look_painting.install(app)
     ahead_painting.install(app)
     safety_voice.install(app)
+    whereabouts.install(app)
     _guard(app, settings)
     _open_rooms(app)
     errors.install(app)

@@ -29,6 +29,10 @@ GO: Mapping[str, str] = {
 
 LOCAL_NUMBER = N_("Call your local emergency number if you cannot get there fast.")
 
+# note: The clock of this phone has another time zone than before: the family may be on a journey. Countries to tap
+# stand below.
+MOVED = N_("Are you somewhere else now? Tap the place where you are.")
+
 EYE_ASKED: Mapping[str, str] = {
     "which": N_("Which eye is it?"),
     "own": N_("Right means the wearer's own right: the side of the right hand. Look at both eyes."),

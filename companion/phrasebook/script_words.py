@@ -198,7 +198,11 @@ TABLES: Mapping[str, Mapping[Any, Any]] = {
     "emergency": emergency_words.FIRST,
     "go": emergency_words.GO,
     "eye_asked": emergency_words.EYE_ASKED,
-    "emergency_call": {"local": emergency_words.LOCAL_NUMBER, "limits": emergency_words.LIMITS},
+    "emergency_call": {
+        "local": emergency_words.LOCAL_NUMBER,
+        "limits": emergency_words.LIMITS,
+        "moved": emergency_words.MOVED,
+    },
     "page": triage_questions.PAGES,
     "intro": triage_words.INTRODUCTIONS,
     "question": triage_questions.QUESTIONS,

@@ -114,6 +114,11 @@ def country(otherwise: str | None) -> str | None:
     return picked if len(picked) == 2 and picked.isascii() and picked.isupper() else otherwise
 
 
+def picks_country() -> bool:
+    """Say whether this very request picks where the person is."""
+    return bool(_given().get("country"))
+
+
 def typed() -> dict[str, Any]:
     """Return the form as sent, each field once."""
     return {name: value for name, value in request.form.items() if name != "csrf_token"}

@@ -5,6 +5,7 @@ Open to everybody up to the point where something is stored. A stranger's answer
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, session, url_for
@@ -12,7 +13,7 @@ from flask.typing import ResponseReturnValue
 
 from companion.common.errors import InvalidInput, NotFound
 from companion.common.ids import new_id
-from companion.escalation.places import Place, countries, place_for
+from companion.escalation.places import Place, countries
 from companion.usecases import asked_level, helping, recording, reports, signing
 from companion.usecases.actor import Actor
 from companion.web import context, entries, questions, safety_voice
@@ -21,6 +22,7 @@ from companion.web.doors import open_to_all
 from companion.web.forms import Form
 from companion.web.passing_on import passing_on
 from companion.web.result_page import look_lines, result_page
+from companion.web.whereabouts import place_here
 
 pages = Blueprint("wrong", __name__)
 
@@ -35,7 +37,7 @@ def first() -> ResponseReturnValue:
         with reading() as store:
             family = helping.all_help(store, who, now())
             safety_voice.about(store, [one["practice"]["id"] for one in family])
-    place = _place(family[0]["practice"]["country"] if family else None)
+    place = _place(family[0] if family else None)
     return render_template("wrong/first.html", family=family, place=place, places=countries())
 
 
@@ -83,7 +85,7 @@ def report(wearer_id: str, report_id: str) -> ResponseReturnValue:
         view = reports.report(store, actor(), wearer_id, report_id, now())
         say = safety_voice.about(store, [view["practice"]["id"]]).say
     page = result_page(view["report"], view["practice"], view["alert"], say, now())
-    place = _place(view["practice"]["country"])
+    place = _place(view)
     look = look_lines(view["look"], say, now()) if view["look"] else None
     passing = passing_on(view["report"], view["practice"], view["wearer"]["name"])
     return render_template(
@@ -138,7 +140,12 @@ def _sent_all_the_same(sheet: questions.Sheet) -> bool:
 
 
 def _send(
-    wearer_id: str, zone: str, id_: str, payload: dict[str, Any], sender: Actor | None = None, at: str | None = None
+    wearer_id: str,
+    zone: str,
+    id_: str,
+    payload: dict[str, Any],
+    sender: Actor | None = None,
+    at: str | None = None,
 ) -> str:
     """Store a report and return its id. An id that is spoilt, or stands for other answers already, is no reason to
     lose this one: it is sent anew under an id of its own."""
@@ -171,7 +178,7 @@ def _sheet() -> questions.Sheet | None:
 def _paint(sheet: questions.Sheet, help_: dict[str, Any] | None) -> ResponseReturnValue:
     answered = {f"{part}.{id_}": said for part, given in sheet.given.items() for id_, said in given.items()}
     form = Form(answered, sheet.problems)
-    place = _place(help_["practice"]["country"] if help_ else None)
+    place = _place(help_)
     page = render_template(
         "wrong/questions.html", sheet=sheet, form=form, help=help_, place=place,
         wearer=help_["wearer"] if help_ else None, lost=help_ is None and request.endpoint == "wrong.questions_of",
@@ -181,11 +188,12 @@ def _paint(sheet: questions.Sheet, help_: dict[str, Any] | None) -> ResponseRetu
 
 def _fixed(help_: dict[str, Any]) -> str:
     """What stands where a practice has switched triage off: signs and numbers, nothing asked."""
-    place = _place(help_["practice"]["country"])
+    place = _place(help_)
     return render_template(
         "wrong/fixed.html", help=help_, wearer=help_["wearer"], place=place, places=countries()
     )
 
 
-def _place(country: str | None) -> Place:
-    return place_for(context.country(country))
+def _place(about: Mapping[str, Any] | None) -> Place:
+    """Whom to call where they are, in the eyes of a view with a practice and a wearer; None for a stranger."""
+    return place_here(about["practice"]["country"], about["wearer"]["zone"]) if about else place_here(None, None)

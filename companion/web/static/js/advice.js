@@ -211,10 +211,11 @@ export function practiceOf(wearer) {
 
 function where({ voice, place, countries, onPlace }) {
   const named = (country) => h("span", { translate: "no" }, voice.own.country(country));
-  return h("details", { class: "more", id: "place" },
+  return h("details", { class: "more", id: "place", open: place.moved },
     h("summary", {}, h("span", {}, place.country
       ? [voice.say("wrong.change_place"), " ", h("b", {}, named(place.country))]
       : voice.say("wrong.choose_place"))),
+    place.moved && h("p", {}, h("b", {}, voice.vital("emergency_call.moved"))),
     h("p", { class: "quiet small" }, voice.say("wrong.place")),
     h("div", { class: "row" }, countries.map((country) => h("button", {
       type: "button", "aria-current": country === place.country && "true", onclick: () => onPlace(country),

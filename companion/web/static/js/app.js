@@ -12,11 +12,13 @@ import { draw, heardOf, namesOf, wireTaps } from "./tapping.js";
 import { makeStrip } from "./unsent.js";
 import { ready } from "./saying.js";
 import { watchThumb } from "./thumb.js";
+import { tellZone } from "./zone_here.js";
 
 const page = document.documentElement.dataset;
 
 navigator.serviceWorker?.register("/sw.js", { scope: "/" }).then(overlooked).catch(() => {});
 
+tellZone();
 await start();
 
 async function start() {

@@ -16,6 +16,7 @@ import { answersFromScreen, evaluate, readRules } from "./triage.js";
 import { voiceFor } from "./voice.js";
 import { worseOf } from "./worse.js";
 import { judges, spoken, youngIn } from "./young.js";
+import { zoneHere } from "./zone_here.js";
 
 const RULES = new URL("../triage/rules.json", import.meta.url).href;
 const NUMBERS = new URL("../escalation/emergency_numbers.json", import.meta.url).href;
@@ -74,17 +75,17 @@ function standIn(main) {
 
 // All that the pages need to know, from what the phone keeps; nothing of it is needed to give advice.
 async function gather(account) {
-  const { wearers, picked } = await known(account).catch(() => ({ wearers: [], picked: null }));
+  const { wearers, picked, pickedIn } = await known(account).catch(() => ({ wearers: [] }));
   const rows = (await loadFile(NUMBERS)).rows;
   await ready().catch(() => {});
   const about = {
     wearers,
     voice: await voiceOf(wearers),
     countries: rows.map((row) => row.country),
-    place: placeOf(rows, picked ?? practiceOf(wearers[0])?.country ?? null),
+    place: placeOf(rows, picked ?? practiceOf(wearers[0])?.country ?? null, picked ? pickedIn : wearers[0]?.zone),
     onPlace(country) {
       about.place = placeOf(rows, country);
-      keepFact("country", country).catch(() => {});
+      keepFact("country", country).then(() => keepFact("country_zone", zoneHere())).catch(() => {});
       show(now, { stay: true });
     },
   };
@@ -100,12 +101,13 @@ async function voiceOf(wearers) {
 async function known(account) {
   const rows = account ? await reading(({ wearers }) => wearers.all()) : [];
   const theirs = rows.filter((one) => one.account === account && practiceOf(one) && (one.may ?? [MAY]).includes(MAY));
-  return { wearers: theirs, picked: await fact("country") };
+  return { wearers: theirs, picked: await fact("country"), pickedIn: await fact("country_zone") };
 }
 
-function placeOf(rows, country) {
+// `zone` is where the place was right: a clock in another one asks whether it still is.
+function placeOf(rows, country, zone = null) {
   const row = rows.find((one) => one.country === country);
-  return { country, number: row?.verified ? row.number : null };
+  return { country, number: row?.verified ? row.number : null, moved: Boolean(zone) && zone !== zoneHere() };
 }
 
 // Put a page on the screen: the first one, one of questions (`sheet`), or a result (`verdict`).
@@ -125,7 +127,7 @@ function show(what, { stay = false } = {}) {
       : firstPage(about, (eyes, whose) => show({ sheet: firstSheet(rules, eyes), wearer: whose }));
   const open = stay ? [...root.querySelectorAll("details[open][id]")].map((one) => one.id) : [];
   root.replaceChildren(...pages.flat(Infinity).filter(Boolean));
-  for (const one of root.querySelectorAll("details[id]")) one.open = open.includes(one.id);
+  for (const one of root.querySelectorAll("details[id]")) one.open ||= open.includes(one.id);
   entitle(verdict ? `urgency.${verdict.level}` : sheet ? spoken(about.voice, youngIn(wearer))(`page.${sheet.page.id}`) : null);
   if (!stay) look(sheet?.problems.length ? ".problems" : "h1");
 }
