@@ -13,16 +13,13 @@ from companion.phrasebook.marks import N_, NN_, Plural
 from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.result_words import time_and_day
 
-LOOK: Mapping[str, str | Plural] = {
+LOOK: Mapping[str, str] = {
     "heading": N_("The next look"),
     # note: %(time)s is a time, with its day where that is not today: "22:40", "tomorrow at 06:30".
     "at": N_("Look at the eye again: %(time)s."),
     "at.before_insertion": N_("Before a lens goes in, look at the eye again: %(time)s."),
     "at.bedtime": N_("Before bed, look at the eye again: %(time)s."),
     "at.waking": N_("After waking, look at the eye again: %(time)s."),
-    # note: A clock that counts down beside the sentence before.
-    "minutes": NN_("That is in %(num)s minute.", "That is in %(num)s minutes."),
-    "hours": NN_("That is in about %(num)s hour.", "That is in about %(num)s hours."),
     "due": N_("Look at the eye again now."),
     "alarm": N_("Set an alarm on this phone for then. This page cannot ring when the phone is locked."),
     # note: Then three buttons. Each leads to the questions about the eye, which are answered afresh.
@@ -31,6 +28,12 @@ LOOK: Mapping[str, str | Plural] = {
     "better": N_("Better, or gone"),
     "worse": N_("Worse"),
     "then": N_("Then answer the questions again."),
+}
+
+LEFT: Mapping[str, Plural] = {
+    # note: A clock that counts down, below "Look at the eye again: 22:40."
+    "minutes": NN_("That is in %(num)s minute.", "That is in %(num)s minutes."),
+    "hours": NN_("That is in about %(num)s hour.", "That is in about %(num)s hours."),
 }
 
 ASK: Mapping[str, str] = {

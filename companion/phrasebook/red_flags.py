@@ -28,7 +28,9 @@ RED_FLAGS: Mapping[str, str] = {
     "call": N_("Call the practice now. Say: overnight lenses, and which eye."),
     "else": N_("Something else, or not sure? Put no lens in, and call the practice."),
     # note: Why there are no questions.
-    "not_judged": N_("Here your practice answers questions about eyes itself. This app has told nobody: phone them."),
+    "not_judged": N_(
+        "Here your practice answers questions about eyes itself. This app has told nobody: phone them."
+    ),
 }
 SIGNS = ("pain", "blur", "red", "spot", "pus", "flashes", "lids", "stuck", "longer")
 DEEDS = ("out", "no_lens", "call")

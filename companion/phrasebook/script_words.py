@@ -224,7 +224,7 @@ TABLES: Mapping[str, Mapping[Any, Any]] = {
     "outcome": result_words.OUTCOMES,
     "news": result_words.NEWS,
     "word": result_words.WORD,
-    "look": look_words.LOOK,
+    "look": {**look_words.LOOK, **look_words.LEFT},
     "ask": look_words.ASK,
     "first_deed": result_words.FIRST_DEEDS,
     "message": message_words.WORDS,

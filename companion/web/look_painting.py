@@ -1,4 +1,4 @@
-"""What templates say around a report: looking again, asking for more, a young wearer alone, a practice without triage.
+"""What templates say around a report: looking again, asking for more, a young wearer alone, triage switched off.
 Words and addresses; decides nothing."""
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from companion.web.questions import WORSE
 
 
 def look_address(wearer_id: str, eyes: str, said: str) -> str:
-    """Return where the questions begin again after a look; *worse* is known there, and asked about all the same."""
+    """Return where the questions begin again after a look; *worse* is known there, and still asked about."""
     known: Mapping[str, Any] = {}
     if said == "worse":
         known = {f"{eye.value}.{WORSE[0]}": WORSE[1] for eye in eyes_named(eyes)}

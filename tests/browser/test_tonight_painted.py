@@ -40,10 +40,11 @@ WORDS = """(root) => {
     }
     return words.join(" ").split(/\\s+/).filter(Boolean);
 }"""
-# What counts until the next look is neither painter's. Only the server moves an entry to another child, and tells of the days to come (parts/ahead.html).
+# What counts until the next look is neither painter's. Only the server moves an entry to another child, and tells
+# of the days to come (parts/ahead.html).
 SERVER = f"""() => {{
     const main = document.getElementById("main").cloneNode(true);
-    for (const one of main.querySelectorAll("form[action$='/move'], [data-left]")) one.remove();
+    for (const one of main.querySelectorAll("[action$='/move'], [data-left]")) one.remove();
     return ({WORDS})(main);
 }}"""
 PAINTED = f"""async ({{reply, now}}) => {{

@@ -87,6 +87,7 @@ def view(kind: str, answer: str, hour: str = "evening", lens: str = "out", **cha
         "forecast": None,
         "check": {"when": "now", "why": "lasting"} if kind == "sight" else None,
         "surprises": [],
+        "look": None,
         **changes,
     }
 

@@ -167,7 +167,8 @@ def test_H13_no_clock_change_brings_a_look_forward():
         for minutes in range(0, 1440, 7):
             given_at = start + minutes * MINUTE
             found = looks(verdict, given_at.astimezone(LONDON.home), LONDON)
-            assert [one.at - given_at for one in found if not one.moment] == [one * MINUTE for one in (15, 30, 240)]
+            in_minutes = [one.at - given_at for one in found if not one.moment]
+            assert in_minutes == [one * MINUTE for one in (15, 30, 240)]
             of_day = {one.moment: one.at for one in found if one.moment}
             assert all(
                 timedelta(hours=1) <= one - given_at <= timedelta(hours=26) for one in of_day.values()
@@ -182,7 +183,7 @@ def test_a_look_is_known_by_its_moment():
 
 
 def test_H1_a_missed_look_makes_no_mild_report_more_than_that():
-    """Nobody is called for level 1, so a look that was missed must not hide a higher one: over drawn answer sets."""
+    """Nobody is called for level 1, so a look that was missed must not hide a higher one: over drawn sets."""
     rows = sets.draw(np.random.default_rng(20_261_125), 4000)
     mild = [sets.document(row) for row in rows[sets.judge(rows)[:, 0] == 1]]
     assert len(mild) > 100
@@ -192,7 +193,7 @@ def test_H1_a_missed_look_makes_no_mild_report_more_than_that():
 
 # -- asked for more -----------------------------------------------------------------------------------------------
 def test_H1_whoever_sees_the_eye_may_ask_for_more_and_never_for_less():
-    """Over answer sets of every level: what is asked for raises a level or changes nothing, and adds holds only."""
+    """Over answers of every level: what is asked for raises a level or changes nothing, and adds holds only."""
     for right in ({}, {"redness": "pink"}, {"fb": "still"}, {"pain": "moderate"}, {"pain": "severe"}):
         answers = answers_from_file({"right": right})
         plain = evaluate(answers)
