@@ -84,7 +84,8 @@ def alert_plain(session: Session, alert: Alert, where: ZoneInfo) -> dict[str, An
 def alert_for_family(
     session: Session, practice: Practice, alert: Alert, where: ZoneInfo, now: datetime
 ) -> dict[str, Any]:
-    """The same as the family reads it: with the news that nobody answers, and the word awaited from them.
+    """The same as the family reads it: with the news that nobody answers, and the word awaited from them, and
+    without the practice's own notes.
 
     ``asks_called``: they are asked whether somebody has called. Who says so is told no more that nobody has.
     """
@@ -93,6 +94,7 @@ def alert_for_family(
     if news is FamilyNews.NO_CONTACT_YET and called and called["said"] == "yes":
         news = None
     plain = alert_plain(session, alert, where)
+    del plain["contact_note"], plain["outcome_note"]
     return {
         **plain,
         "steps": _one_a_person(plain["steps"]),

@@ -17,7 +17,7 @@ from companion.store.models import Alert, Person, Practice
 from companion.store.queries.alerts import climbing_alerts, steps_of
 from companion.usecases.family_alerts import tell_family_of_news
 from companion.usecases.raising import SENT_LEVEL
-from companion.usecases.reaching import climb_plan, queue_other_ways, queue_step
+from companion.usecases.reaching import climb_plan, queue_other_ways, queue_step, staff_of
 
 
 def climb_alerts(store: Store, now: datetime) -> int:
@@ -52,7 +52,9 @@ def _climb(session: Session, alert_id: str, now: datetime) -> int:
     practice = session.get_one(Practice, alert.practice_id)
     plan, times = climb_plan(session, practice), _times(alert)
     steps = steps_of(session, [alert])[alert.id]
-    done = [DoneStep(step.step, step.queued_at) for step, _ in steps]
+    here = {one.id for one in staff_of(session, practice)}
+    # What only somebody was told who works here no more was told to nobody.
+    done = [DoneStep(step.step, step.queued_at) for step, person in steps if person.id in here]
     queued = 0
     if plan.tells:
         climbing = [one for one in steps if alert.taken_at is None or one[0].queued_at > alert.taken_at]

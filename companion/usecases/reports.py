@@ -37,8 +37,6 @@ def report(
     where = zone(wearer.zone)
     carrier = alert or (session.get(Alert, row.joins_alert_id) if row.joins_alert_id else None)
     told = alert_for_family(session, practice, carrier, where, now) if carrier else None
-    if told:
-        del told["contact_note"], told["outcome_note"]  # the practice's own notes
     return {
         "report": report_plain(session, row, wearer, alert),
         "wearer": wearer_plain(wearer, now),

@@ -85,7 +85,8 @@ def pause_after(attempts: int) -> timedelta:
 def claim(
     store: Store, hand: str, now: datetime, lane: Lane | None = None, besides: Collection[str] = ()
 ) -> Outbox | None:
-    """Claim one message that is due, passing over those whose alert is closed: they have nothing left to say."""
+    """Claim one message that is due, passing over those whose alert is closed, which have nothing left to say, and
+    those to somebody who works at the practice no more."""
     while True:
         with store.writing() as session:
             row = outbox.claim_next(session, hand, now, lane, besides)
@@ -93,6 +94,10 @@ def claim(
                 alert = outbox.alert_of(session, row)
                 if alert is not None and alert.closed_at is not None:
                     outbox.give_up(session, row.id, now, "closed before it was sent", failed=False)
+                    session.commit()
+                    continue
+                if outbox.has_left(session, row):
+                    outbox.give_up(session, row.id, now, "works there no more")
                     session.commit()
                     continue
             session.commit()

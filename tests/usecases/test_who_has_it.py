@@ -12,11 +12,13 @@ from telling import RED_PAIN, actor_named, report, tell
 from companion.store.engine import Store
 from companion.store.models import Outbox
 from companion.usecases import called
-from companion.usecases.alerts import record_contact, take
+from companion.usecases.alerts import close, record_contact, take
 from companion.usecases.climbing import climb_alerts
 from companion.usecases.guardianships import end_guardianship
 from companion.usecases.rechecking import recheck_reports
+from companion.usecases.sending import send_due
 from companion.usecases.staff import end_membership
+from companion.usecases.tonight import tonight
 
 PINK = {"redness": "pink", "course": "over_1h"}
 """Level 3, and 4 after a day."""
@@ -55,6 +57,38 @@ def test_H2_what_somebody_took_who_works_here_no_more_climbs_at_once(
     assert the_alert(store).taken_by is None
     assert climb_alerts(store, clock()) == 1
     assert "Asta" not in [name for step, name, *_ in messages(store) if step]
+
+
+def test_H2_who_works_here_no_more_is_sent_nothing_and_another_is_told_at_once(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    clock.now = clock().replace(hour=10)
+    plan(store, cast.practices["mill"], (cast.people["Asta"], "any", "always"), on_call={})
+    said(store, cast, clock, {"redness": "red"})  # level 3: the next step is two hours away
+    clock.advance(minutes=1)
+    assert climb_alerts(store, clock()) == 0
+    mina = actor_named(store, cast.people["Mina"])
+    with store.writing() as session:
+        end_membership(session, mina, cast.people["Asta"], "assistant", clock())
+    assert climb_alerts(store, clock()) == 1
+    assert climb_alerts(store, clock()) == 0
+    sent: list[str] = []
+    send_due(store, {"mail": lambda one: sent.append(one.address) or "taken"}, "http://here", "one", clock)
+    staff = {f"{name}@example.org" for name in ("asta", "pavel", "mina")}
+    assert len(staff & set(sent)) == 1 and "asta@example.org" not in sent
+
+
+def test_the_family_never_gets_the_practices_own_notes(store: Store, cast: Cast, clock: Clock) -> None:
+    said(store, cast, clock, RED_PAIN)
+    pavel, gwen = actor_named(store, cast.people["Pavel"]), actor_named(store, cast.people["Gwen"])
+    with store.writing() as session:
+        record_contact(session, pavel, the_alert_id(store), True, "for us alone", clock())
+    with store.writing() as session:
+        close(session, pavel, the_alert_id(store), "advice_given", "for us alone", clock(), confirmed=True)
+    with store.reading() as session:
+        shown = tonight(session, gwen, cast.wearers["Nola"], clock())
+    assert shown["alert"]["outcome"] == "advice_given"
+    assert "for us alone" not in str(shown)
 
 
 def test_H2_raised_after_contact_it_is_told_by_every_way_and_climbs_without_contact_anew(

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from sqlalchemy import ColumnElement, and_, func, or_, select, update
 from sqlalchemy.orm import Session
 
-from companion.store.models import Alert, AlertTest, Delivery, Outbox
+from companion.store.models import Alert, AlertTest, Delivery, Membership, Outbox
 
 LEASE = timedelta(minutes=2)
 """How long a claim holds."""
@@ -134,6 +134,20 @@ def alert_of(session: Session, row: Outbox) -> Alert | None:
     return session.scalar(
         select(Alert).join(Delivery, Delivery.alert_id == Alert.id).where(Delivery.id == row.delivery_id)
     )
+
+
+def has_left(session: Session, row: Outbox) -> bool:
+    """Say whether an alert's or a test's message is to somebody who has left the practice since."""
+    told: Delivery | AlertTest | None = None
+    if row.delivery_id is not None:
+        told = session.get(Delivery, row.delivery_id)
+    elif row.alert_test_id is not None:
+        told = session.get(AlertTest, row.alert_test_id)
+    if told is None:
+        return False
+    works = Membership.person_id == told.person_id, Membership.practice_id == told.practice_id
+    stays = select(Membership.person_id).where(*works, Membership.ended_at.is_(None)).limit(1)
+    return session.scalar(stays) is None
 
 
 def stuck(session: Session, before: datetime) -> Sequence[Outbox]:
