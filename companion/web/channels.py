@@ -10,11 +10,13 @@ from flask.typing import ResponseReturnValue
 from companion.common.errors import InvalidInput, NotAllowed
 from companion.usecases import gateways, signing, subscribing
 from companion.web.context import actor, house, now, reading, typed, visitor, writing
+from companion.web.desk_painting import desk_words
 from companion.web.doors import open_to_all
 from companion.web.forms import Form
 from companion.web.sync import SIGN
 
 pages = Blueprint("channels", __name__)
+pages.context_processor(desk_words)
 script = Blueprint("channels_script", __name__)
 """What a page's script posts: JSON, never the forms' token; guarded as sync is."""
 
