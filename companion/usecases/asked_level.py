@@ -21,6 +21,7 @@ from companion.store.models import EntryRow, Report
 from companion.store.queries.alerts import alert_of_entry
 from companion.triage.evaluate import HIGHEST_LEVEL
 from companion.usecases.actor import Actor, roles_towards, wearer_for
+from companion.usecases.looks import has_later_word
 from companion.usecases.reports import may_see
 from companion.usecases.showing import iso
 
@@ -50,7 +51,8 @@ def asked_for(
     if level <= has:
         return None
     entry = session.get_one(EntryRow, row.entry_id)
-    over = alert is not None and alert.closed_at is not None  # then this is a new episode, which begins now
+    # Then this is a new episode, which begins now: what was said since says nothing of it, and stops no clock of it.
+    over = (alert is not None and alert.closed_at is not None) or has_later_word(session, entry)
     at = iso(now if over else entry.at, zone(entry.zone)) or ""
     payload = {"answers": entry.payload["answers"], "language": row.language, "asked_level": level}
     return Asked(at, entry.zone, payload)
