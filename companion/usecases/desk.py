@@ -156,16 +156,11 @@ def alert_row(
 ) -> dict[str, Any]:
     where = zone(practice.zone)
     entry = session.get_one(EntryRow, row.entry_id)
-    judged = {
-        "eyes": {"right": report.right_level, "left": report.left_level},
-        "lens": report.lens,
-        "rules": report.rules,
-        "deciding": report.deciding,
-    }
+    said = judged(report)
     return {
         **alert_plain(session, row, where),
         "wearer": {"id": wearer.id, "name": wearer.name, "age": age_on(wearer, now), "mark": wearer.mark},
-        **{key: (row.raised_as or judged)[key] for key in judged},
+        **{key: (row.raised_as or said)[key] for key in said},
         "joined": [
             {
                 "made_at": iso(later.made_at, where),
@@ -180,8 +175,7 @@ def alert_row(
         "late": abs(entry.received_at - entry.made_at) >= LATE,
         "waiting_minutes": int((now - row.raised_at) / timedelta(minutes=1)),
         "unverified": not entry.verified,
-        "unanswered": _is_unanswered(row, practice, now),
-        "rings": row.level >= SERIOUS_LEVEL and row.taken_at is None,
+        **pressing(row, practice, now),
     }
 
 
@@ -213,10 +207,25 @@ def _practices(session: Session, actor: Actor) -> list[dict[str, Any]]:
     ]
 
 
-def _is_unanswered(row: Alert, practice: Practice, now: datetime) -> bool:
-    """Nobody has taken it, or whoever has did not reach the family in time."""
+def judged(report: Report) -> dict[str, Any]:
+    """What a report was judged to be at first, shaped as what time has made of it (``Alert.raised_as``)."""
+    return {
+        "eyes": {"right": report.right_level, "left": report.left_level},
+        "lens": report.lens,
+        "rules": report.rules,
+        "deciding": report.deciding,
+    }
+
+
+def pressing(row: Alert, practice: Practice, now: datetime) -> dict[str, bool]:
+    """Whether an alert counts as unanswered: nobody has taken it, or whoever has did not reach the family in time;
+    and whether a desk with its sound on sounds for it."""
     overdue = timedelta(minutes=practice.contact_minutes)
-    return row.taken_at is None or (row.contact_at is None and now - row.taken_at >= overdue)
+    late = row.taken_at is not None and row.contact_at is None and now - row.taken_at >= overdue
+    return {
+        "unanswered": row.taken_at is None or late,
+        "rings": row.taken_at is None and row.level >= SERIOUS_LEVEL,
+    }
 
 
 def _visits_overdue(session: Session, practice: Practice, now: datetime) -> list[dict[str, Any]]:

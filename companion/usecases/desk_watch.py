@@ -18,7 +18,7 @@ from companion.common.moments import zone
 from companion.store.models import Alert, Delivery, Recovery, Report
 from companion.store.queries.alerts import open_alerts
 from companion.usecases.actor import Actor, practice_for
-from companion.usecases.desk import alert_row
+from companion.usecases.desk import judged, pressing
 from companion.usecases.raising import SENT_LEVEL
 
 
@@ -49,7 +49,17 @@ def clock(session: Session, actor: Actor, now: datetime) -> str:
 
 
 def needing(session: Session, actor: Actor, now: datetime) -> list[dict[str, Any]]:
-    """The alerts that were sent to people and are open, as the desk lists them."""
+    """The alerts that were sent to people and are open: what is counted, told and sounded of the desk's list."""
     practice = practice_for(session, actor, Action.SEE_DESK)
-    rows = (row for row in open_alerts(session, practice) if row[0].level >= SENT_LEVEL)
-    return [alert_row(session, practice, *row, now) for row in rows]
+    return [
+        {
+            "id": alert.id,
+            "level": alert.level,
+            "eyes": (alert.raised_as or judged(report))["eyes"],
+            "wearer": {"name": wearer.name},
+            "taken": alert.taken_at is not None,
+            **pressing(alert, practice, now),
+        }
+        for alert, report, wearer in open_alerts(session, practice)
+        if alert.level >= SENT_LEVEL
+    ]

@@ -157,7 +157,7 @@ def news_painted(alerts: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
             {
                 "id": one["id"],
                 "level": one["level"],
-                "taken": one["taken_at"] is not None,
+                "taken": one["taken"],
                 "rings": one["rings"],
                 "said": _said(phrases, one),
             }

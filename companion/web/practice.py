@@ -33,7 +33,7 @@ CONFLICTS = frozenset({"alert_taken", "alert_closed"})
 def show_desk() -> ResponseReturnValue:
     with reading() as session:
         view = desk.desk(session, actor(), now())
-    waiting = news_painted(view["alerts"])["waiting"]
+        waiting = news_painted(desk_watch.needing(session, actor(), now()))["waiting"]
     page = make_response(render_template("practice/desk.html", desk=view, waiting=waiting, here="desk"))
     if request.args.get("practice") == actor().practice_id:
         keep(page, PRACTICE_COOKIE, actor().practice_id or "")
@@ -49,14 +49,14 @@ def news() -> ResponseReturnValue:
         if cursor == request.args.get("cursor"):
             return {"cursor": cursor}
         view = desk.desk(session, actor(), now()) if whole else None
-        alerts_now = view["alerts"] if view else desk_watch.needing(session, actor(), now())
+        needing = desk_watch.needing(session, actor(), now())
         clock = desk_watch.clock(session, actor(), now())
     return {
         "cursor": cursor,
         "account": actor().person_id,
         "build": build().version,
         "clock": clock_words(clock),
-        **news_painted(alerts_now),
+        **news_painted(needing),
         **({"html": render_template("practice/desk_list.html", desk=view)} if view else {}),
     }
 
