@@ -49,7 +49,7 @@ def settings(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
         "values": values,
         "zone": practice.zone,
         "days": list(WEEKDAYS),
-        "lines": list(range(1, MOST_LINES + 1)),
+        "lines": list(range(1, min(MOST_LINES, len(lines) + 2) + 1)),
         "channels": [EVERY_WAY, *CHANNELS],
         "whens": [one.value for one in When],
         "minutes": [

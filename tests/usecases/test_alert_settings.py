@@ -52,6 +52,7 @@ def test_a_plan_is_kept_whole_and_shown_again(store: Store, cast: Cast, clock: C
     assert (values["who_2"], values["when_2"], values["way_3"]) == (asta, "on_call", "mail")
     assert (values["who_4"], values["call_tue"], values["minutes_5_1"]) == ("", "00:00-08:30", "3")
     assert not shown["on_call_unmanned"]
+    assert shown["lines"] == [1, 2, 3, 4, 5], "two empty ones follow"
 
 
 @pytest.mark.parametrize(
