@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 from companion.phrasebook.marks import N_
 from companion.phrasebook.phrases import Phrases
 
-
 TEST = "alert_test"
 
 
