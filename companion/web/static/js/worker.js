@@ -1,5 +1,6 @@
 // The service worker: keeps the public shell of one build (self.COMPANION, which the server writes above this) and
-// nothing private, answers pages with it where there is no network, and sends the queue when the system wakes it.
+// nothing private, answers pages with it where there is no network, sends the queue when the system wakes it, and
+// shows what is pushed.
 // The server sends it with its modules as one classic script, since not every browser's workers know modules.
 //
 // A new build takes over at once: what is tapped and not sent lives in the database, which all builds share. The
