@@ -30,6 +30,8 @@ WRONG: Mapping[str, str] = {
     "refused": N_("The practice could not take this report. Phone them now."),
     "has_it": N_("The practice has this report. Phone them as well."),
     "follow": N_("See who has been told"),
+    # note: A photo of the eye, for the practice.
+    "photo_later": N_("You can add a photo once this is sent."),
 }
 
 TABLES: Mapping[str, Mapping[str, str | InContext]] = {

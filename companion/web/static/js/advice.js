@@ -190,6 +190,7 @@ function whoIsTold(voice, { state, said, report }, practice, adults) {
       h("li", { class: state === "sent" ? "done" : "open" }, h("span", {}, words)),
       said && h("li", { class: "open" }, h("span", {}, said))),
     adults && h("p", {}, h("b", {}, voice.vital("young.adult.told"))),
+    state === "saved" && h("p", { class: "quiet small" }, voice.say("wrong.photo_later")),
     state === "sent" && report && h("a", { class: "button act", href: report }, voice.say("wrong.follow")));
 }
 
