@@ -51,7 +51,7 @@ def asked_for(
     if level <= has:
         return None
     entry = session.get_one(EntryRow, row.entry_id)
-    # Then this is a new episode, which begins now: what was said since says nothing of it, and stops no clock of it.
+    # Then this is a new episode, which begins now: what was said since says nothing of it and stops no clock.
     over = (alert is not None and alert.closed_at is not None) or has_later_word(session, entry)
     at = iso(now if over else entry.at, zone(entry.zone)) or ""
     payload = {"answers": entry.payload["answers"], "language": row.language, "asked_level": level}
