@@ -24,6 +24,10 @@ FINDINGS: Mapping[str, str] = {
         "%(num)s devices take no alerts, the first since %(since)s. "
         "Ask whose they are to open “Alerts on this device”, and see that this server reaches the internet."
     ),
+    "devices_gone": N_(
+        "%(num)s devices have stopped taking alerts by themselves, the first at %(since)s. "
+        "Ask whose they are to switch them on again."
+    ),
     "gateway_failing": N_(
         "%(practice)s: its gateway takes no messages since %(since)s. Check that it runs, and send it a test."
     ),

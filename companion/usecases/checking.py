@@ -83,6 +83,9 @@ def _channels(session: Session, now: datetime) -> list[Finding]:
     found, dead = [], sorted(one.failing_since for one in devices if one.failing_since and _long(one, now))
     if dead:
         found.append(Finding("channels", "devices_failing", {"num": len(dead), "since": dead[0]}))
+    lost = channels.gone(session, now - RECENT)
+    if lost:
+        found.append(Finding("channels", "devices_gone", {"num": len(lost), "since": lost[-1].ended_at}))
     for one in gateways:
         if _long(one, now):
             practice = session.get_one(Practice, one.practice_id)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
@@ -16,19 +16,21 @@ from companion.common.ids import is_id
 from companion.delivery.outgoing import Outgoing, Refused, check_url
 from companion.delivery.push import Browser, check_browser
 from companion.store.models import Outbox, PushSubscription
-from companion.store.queries.channels import PUSH, subscriptions_of
+from companion.store.queries.channels import PUSH, gone, subscriptions_of
 from companion.usecases import signing
 from companion.usecases.actor import Actor, own_account
 from companion.usecases.audit import note
 
 MOST = 10
 """How many browsers of one person take pushes; one more ends the oldest."""
+STOPPED_SHOWN = timedelta(days=30)
+"""So long its owner is shown a browser that stopped by itself, unless alerts are on there again."""
 TEST = "device_test"
 BROKEN = Problem("subscription_form", "subscription")
 
 
-def devices(session: Session, actor: Actor) -> dict[str, Any]:
-    """The person's browsers that take pushes, the newest first, and whose alerts those would be."""
+def devices(session: Session, actor: Actor, now: datetime) -> dict[str, Any]:
+    """The person's browsers that take pushes, the newest first, and those that have stopped by themselves."""
     own_account(session, actor)
     return {
         "devices": [
@@ -42,6 +44,10 @@ def devices(session: Session, actor: Actor) -> dict[str, Any]:
                 "here": row.sign_in_id == actor.sign_in_id,
             }
             for row in reversed(subscriptions_of(session, actor.person_id))
+        ],
+        "stopped": [
+            {"agent": row.device_name, "at": row.ended_at and row.ended_at.isoformat(timespec="seconds")}
+            for row in gone(session, now - STOPPED_SHOWN, actor.person_id)
         ],
         "staff": bool(actor.works_at),
         "can_test": _practice_of(session, actor) is not None,
@@ -69,7 +75,7 @@ def subscribe(
     theirs = session.scalars(select(PushSubscription).where(PushSubscription.endpoint_hash == mark)).all()
     for other in theirs:
         if other.person_id != actor.person_id:
-            other.ended_at = other.ended_at or now
+            other.ended_at, other.failing_since = other.ended_at or now, None
     row = next((one for one in theirs if one.person_id == actor.person_id), None)
     if row is None:
         row = PushSubscription(person_id=actor.person_id, endpoint_hash=mark, created_at=now)
@@ -143,7 +149,7 @@ def _moved(session: Session, actor: Actor, browser: Browser, old: str, now: date
     row = _mine(session, actor, old)
     if row is None or row not in subscriptions_of(session, actor.person_id):
         raise InvalidInput(BROKEN)
-    row.ended_at = now
+    row.ended_at, row.failing_since = now, None
     return replace(browser, says_more=row.says_more)
 
 
@@ -176,7 +182,7 @@ def _browser(asked: Mapping[str, Any], limits: Outgoing) -> Browser:
 
 
 def _end(session: Session, actor: Actor, row: PushSubscription, now: datetime) -> None:
-    row.ended_at = row.ended_at or now
+    row.ended_at, row.failing_since = row.ended_at or now, None  # its owner's own wish
     note(session, None, actor.person_id, "end", "push_subscription", row.id, now)
     session.commit()
 

@@ -25,7 +25,7 @@ script = Blueprint("channels_script", __name__)
 @pages.get("/us/alerts")
 def alerts() -> ResponseReturnValue:
     with reading() as store:
-        view = subscribing.devices(store, actor())
+        view = subscribing.devices(store, actor(), now())
         g.frame = signing.frame(store, actor(), now())
     sender = house().settings.push
     key = sender and sender.public_key

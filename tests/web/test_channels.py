@@ -20,6 +20,7 @@ from companion.delivery.outgoing import Outgoing
 from companion.store.engine import Store
 from companion.store.models import Outbox, PushSubscription, Webhook
 from companion.store.queries.channels import subscriptions_of, webhook_of
+from companion.usecases.checking import findings
 from companion.usecases.sending import Sent, send_due
 from companion.usecases.subscribing import MOST
 
@@ -255,6 +256,28 @@ def test_H2_a_failing_browser_is_shown_to_its_owner(
     client.post("/us/alerts/test")
     run(store, settings, clock)
     assert "It takes no alerts at the moment." in text(client.get("/us/alerts"))
+
+
+def test_H2_a_browser_that_stopped_by_itself_is_shown_until_it_is_on_again(
+    app: Flask, cast: Cast, store: Store, settings: Settings, clock: Clock, push_service: PushService
+) -> None:
+    client = enter(app, cast, "Asta")
+    switch_on(client, push_service.subscribe())
+    push_service.answer = Answer.GONE
+    client.post("/us/alerts/test")
+    assert run(store, settings, clock) == Sent(given_up=1)
+    with store.reading() as session:
+        assert [one.code for one in findings(session, clock()) if one.area == "channels"] == ["devices_gone"]
+    assert "takes no alerts any more" in text(client.get("/us/alerts"))
+    push_service.answer = Answer.ACCEPT
+    other = push_service.subscribe()
+    switch_on(client, other)
+    assert "takes no alerts any more" not in text(client.get("/us/alerts"))
+    with store.reading() as session:
+        assert not [one for one in findings(session, clock()) if one.area == "channels"]
+    client.post("/us/alerts/off", json={"endpoint": other.endpoint}, headers=FROM_SCRIPT)
+    clock.advance(days=31)
+    assert "takes no alerts any more" not in text(client.get("/us/alerts"))
 
 
 def test_looking_sends_nothing(app: Flask, cast: Cast, store: Store, push_service: PushService) -> None:

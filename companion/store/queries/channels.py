@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from sqlalchemy import ColumnElement, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from companion.store.models import PushSubscription, SignIn, Webhook
 
@@ -82,9 +82,30 @@ def failing(session: Session) -> tuple[Sequence[PushSubscription], Sequence[Webh
     return session.scalars(browsers).all(), session.scalars(gateways).all()
 
 
+def gone(session: Session, since: datetime, person_id: str | None = None) -> Sequence[PushSubscription]:
+    """Return browsers that have said since ``since`` that they take nothing ever again, the newest first.
+
+    Their owners did not switch them off, nor on again since, and may still count on them.
+    """
+    again = aliased(PushSubscription)
+    on_again = select(again.id).where(again.sign_in_id == PushSubscription.sign_in_id, again.ended_at.is_(None))
+    lost = select(PushSubscription).where(
+        PushSubscription.ended_at >= since,
+        PushSubscription.failing_since.is_not(None),
+        _signed_in(),
+        ~on_again.exists(),
+    )
+    if person_id is not None:
+        lost = lost.where(PushSubscription.person_id == person_id)
+    return session.scalars(lost.order_by(PushSubscription.ended_at.desc(), PushSubscription.id)).all()
+
+
 def _good() -> ColumnElement[bool]:
-    stands = select(SignIn.id).where(SignIn.id == PushSubscription.sign_in_id, SignIn.ended_at.is_(None)).exists()
-    return PushSubscription.ended_at.is_(None) & stands
+    return PushSubscription.ended_at.is_(None) & _signed_in()
+
+
+def _signed_in() -> ColumnElement[bool]:
+    return select(SignIn.id).where(SignIn.id == PushSubscription.sign_in_id, SignIn.ended_at.is_(None)).exists()
 
 
 def _behind(session: Session, channel: str, address: str) -> PushSubscription | Webhook | None:
