@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections import Counter
 from datetime import UTC, datetime, timedelta
 
@@ -103,6 +104,22 @@ def test_a_practice_that_breaks_holds_up_no_other(store: Store, cast: Cast) -> N
     with pytest.raises(ExceptionGroup):
         send_daily_tests(store, TEN)
     assert len(sent(store, cast, "hill")) == 1
+
+
+def test_two_workers_at_once_send_one_days_tests(store: Store, cast: Cast) -> None:
+    for day in range(5):
+        at, gate = TEN + timedelta(days=day), threading.Barrier(2)
+
+        def work(at: datetime = at, gate: threading.Barrier = gate) -> None:
+            gate.wait()
+            send_daily_tests(store, at)
+
+        workers = [threading.Thread(target=work) for _ in range(2)]
+        for one in workers:
+            one.start()
+        for one in workers:
+            one.join()
+        assert len(sent(store, cast)) == day + 1
 
 
 def test_where_nobody_has_a_way_no_test_goes(store: Store, cast: Cast) -> None:
