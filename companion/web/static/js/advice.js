@@ -15,7 +15,7 @@ const ALARM_FROM = 4; // from this level on the first sentence stands in the ala
 // What comes even before the first line: rinsing, or calling an ambulance. The first that is advised.
 const FIRST_DEEDS = ["follow_call_taker", "ambulance_first", "rinse_now"];
 const CHILD_UNTIL = 16;
-const TOLD_FROM = 3; // from this level on the adults of a minor are told
+const TOLD_FROM = 3; // from this level on messages go out: to the practice, and to the adults of a minor
 
 // about = {voice, place: {country, number}, countries, wearers, onPlace(country)}
 // What to do in an emergency, before any question; then whom it is about, and which eye.
@@ -158,6 +158,8 @@ export function resultPage(about, rules, verdict, wearer, told, onAgain, after) 
       levelMark(voice, level, voice.vital(`urgency.${level}`)),
       deed ? [h("h1", {}, voice.vital(`first_deed.${deed}`)), h("p", { class: "lead" }, h("b", {}, line))]
         : h("h1", {}, line),
+      sent && practice.alerts_on === false && level >= TOLD_FROM
+        && h("p", { class: "lead" }, h("b", {}, voice.vital("news.alerts_off"))),
       after.raised && h("p", { class: "lead" }, h("b", {}, voice.vital("word.more_urgent"))),
       alarm && h("p", {}, voice.vital(`go.${deed ? "then_go" : emergencyFirst ? "go" : "within_hours"}`)),
       emergencyFirst && !voice.held && callEmergency(voice, place),
