@@ -73,8 +73,8 @@ def _is_due(session: Session, practice: Practice, now: datetime) -> bool:
 
 
 def _send_daily(session: Session, practice_id: str, now: datetime) -> int:
-    """Write today's tests. The practice's row is locked, so that of two workers one writes them; no report waits for
-    that lock."""
+    """Write today's tests. The practice's row is locked, so that of two workers one writes them; no report waits
+    for that lock."""
     practice = session.scalar(
         select(Practice).where(Practice.id == practice_id).with_for_update(skip_locked=True, key_share=True)
     )

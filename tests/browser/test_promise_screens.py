@@ -19,6 +19,10 @@ from companion.usecases.alerts import take
 from companion.usecases.consents import TEXT_VERSION, give
 
 
+IN_EARNEST = [one for one in EVERY_WAY if "mirror" not in str(one.values[1])]
+"""A report's page holds out plain English to a helper as well, which an invented language never has."""
+
+
 def well(window: Window) -> None:
     assert_well(window, NAMES)
 
@@ -63,7 +67,7 @@ def test_H2_alerts_off_a_test_answered_and_alerts_on(
     well(manager)
 
 
-@pytest.mark.parametrize(("size", "language"), EVERY_WAY)
+@pytest.mark.parametrize(("size", "language"), IN_EARNEST)
 def test_H2_a_family_is_asked_whether_somebody_has_called(
     site: Site, cast: Cast, window: Open, size: dict[str, int], language: str
 ) -> None:
