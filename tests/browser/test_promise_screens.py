@@ -18,7 +18,6 @@ from companion.usecases.actor import actor_of
 from companion.usecases.alerts import take
 from companion.usecases.consents import TEXT_VERSION, give
 
-
 IN_EARNEST = [one for one in EVERY_WAY if "mirror" not in str(one.values[1])]
 """A report's page holds out plain English to a helper as well, which an invented language never has."""
 
