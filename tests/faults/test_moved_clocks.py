@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 from fake_channels import Answer
 from people import ZONE
-from world import START, STEPS, Count, Process, World, dies, said
+from processes import Process, dies
+from world import START, STEPS, Count, World, said
 
 from companion.common.moments import zone
 from companion.escalation.climb import LADDERS, AlertTimes, ClimbPlan, DoneStep, due_steps, family_told
@@ -75,7 +76,9 @@ def test_H2_a_lease_lasts_two_minutes_to_the_second(
 
 
 @pytest.mark.parametrize("level", LEVELS)
-@pytest.mark.parametrize("hours", [1, 5, 30])
+@pytest.mark.parametrize(
+    "hours", [5, pytest.param(1, marks=pytest.mark.slow), pytest.param(30, marks=pytest.mark.slow)]
+)
 def test_H2_a_worker_that_slept_for_hours_catches_up_at_once(
     world: World, level: int, hours: int, record_property: Count
 ) -> None:
