@@ -71,13 +71,14 @@ def test_H4_where_a_translation_is_signed_a_helper_reads_english_beside_it(
 def test_H3_the_first_line_of_what_was_sent_is_the_servers(
     site: Site, cast: Cast, window: Open, language: str
 ) -> None:
-    """Somebody on duty, nobody before an hour, nobody with no hour known: on the phone as on the server's page."""
+    """Open, shut until an hour, shut with no hour known, alerts off: on the phone as on the server."""
     if language != "en":
         sign_for(site, cast, language)
     mine = family_phone(window, site, cast, "Gwen", language)
     mine.page.context.clock.set_system_time(site.clock())
     lines = set()
     rounds = [("open", SORE), ("shut", SORE), ("shut", RED), ("shut", PINK), ("none", SORE), ("none", SPLASH)]
+    rounds += [("untold", SORE)]
     for hours, said in rounds:
         keep_hours(site, cast, hours)
         cut(mine)
@@ -89,7 +90,7 @@ def test_H3_the_first_line_of_what_was_sent_is_the_servers(
         mine.press("#told a.act")
         assert head_of(mine) == here
         lines.add(here)
-    assert len(lines) == len(rounds)
+    assert len(lines) == len(rounds), "\n".join(sorted(lines))
 
 
 def head_of(window: Window) -> str:
@@ -103,7 +104,8 @@ def keep_hours(site: Site, cast: Cast, which: str) -> None:
     morning = {day: [["08:30", "09:00"]] for day in every_day}
     with site.store.writing() as session:
         practice = session.get_one(Practice, cast.practices["mill"])
-        practice.opening_hours = {"open": every_day, "shut": morning, "none": {}}[which]
+        practice.opening_hours = {"open": every_day, "shut": morning}.get(which, {})
         practice.on_call_hours = {}
+        practice.alerts_on = which != "untold"
         practice.closed_days = []
         session.commit()
