@@ -256,3 +256,18 @@ def test_the_painted_page_is_for_everybody(
     assert page.evaluate("document.documentElement.dataset.light") == ("lamp" if hour == 21 else "device")
     page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
     assert_well(opened, NAMES)
+
+
+def test_trouble_opened_from_the_home_screen_lights_up_no_bedroom(
+    site: Site,
+    lived_in: Cast,  # noqa: F811
+    window: Open,
+) -> None:
+    """Whatever the device prefers, the evening is by lamp: before Tonight was ever painted on this page too."""
+    page = installed(window(script=True), "Gwen")
+    context = page.context
+    page.close()
+    page = context.new_page()
+    page.goto(site.url("/app#wrong"))
+    expect(page.locator("[data-eyes]").first).to_be_visible()
+    assert page.evaluate("document.documentElement.dataset.light") == "lamp"

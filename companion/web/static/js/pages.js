@@ -9,6 +9,7 @@ import { diaryPage, notePage } from "./diary_page.js";
 import { daysPage } from "./days_page.js";
 import { showProblem } from "./fields.js";
 import { helpPage, stuckPage } from "./help_page.js";
+import { light } from "./light.js";
 import { h } from "./markup.js";
 import { nightPage } from "./night_page.js";
 import { viewNow } from "./now.js";
@@ -22,7 +23,7 @@ import { loadFile } from "./speaker.js";
 import { afterKeeping, keep, postPlainly, undoable } from "./tapping.js";
 import { thumbLifted } from "./thumb.js";
 import { entriesOf } from "./told.js";
-import { age, heading, light, verdicts } from "./tonight.js";
+import { age, heading, verdicts } from "./tonight.js";
 import { voiceFor } from "./voice.js";
 
 const ROUTE = /^\/(?:w\/[^/]+\/)?(sight|note|days|diary|care)(?:\/(.+))?$/;
@@ -74,7 +75,7 @@ export async function pageFrom(voice, kept, rows, { pathname, search }, others =
   if (name === "sight" && writes) return sightPage(voice, now, old);
   if (name === "note" && writes) return notePage(voice, now, old);
   if (name === "days" && now.ahead?.all) return daysPage(voice, now, old);
-  if (name === "diary" && diary && !more && !search) return diaryPage(voice, diaryNow(kept, rows, at), now, old, others);
+  if (name === "diary" && diary && !more && !new URLSearchParams(search).has("weeks")) return diaryPage(voice, diaryNow(kept, rows, at), now, old, others);
   if (name === "diary" && diary && more) {
     const night = nightNow(kept, rows, more, at);
     if (night) return nightPage(voice, night, now, old);
@@ -135,8 +136,9 @@ export async function told(form, button) {
     return undefined;
   }
   await afterKeeping();
-  await Promise.race([carry(), new Promise((resolve) => setTimeout(resolve, PATIENCE))]);
-  return location.assign(path);
+  const sent = carry().then(({ outcome }) => outcome === "done");
+  const heard = await Promise.race([sent, new Promise((resolve) => setTimeout(resolve, PATIENCE, false))]);
+  return location.assign(heard ? `${path}?saved=1` : path);
 }
 
 // A page of the server's lets the server say what is wrong, as without script.

@@ -3,7 +3,9 @@
 
 import { fact } from "./db.js";
 import { element } from "./unsent.js";
-import { say } from "./saying.js";
+import { light } from "./light.js";
+import { readerHere, say } from "./saying.js";
+import { zoneHere } from "./zone_here.js";
 
 const PAINTERS = [
   [/^\/wrong/, "wrong"],
@@ -21,13 +23,16 @@ export const inShell = () => place() !== null;
 
 const place = () => document.getElementById("shell");
 
+let lit = false;
 let turns = 0; // where somebody went last is what is painted, whichever module comes first
 
 export async function paintPlace() {
   const turn = ++turns;
   const main = place();
   const hash = location.hash.slice(1);
-  const account = await fact("account");
+  const [account, reader] = await Promise.all([fact("account"), readerHere()]);
+  if (!lit) light(zoneHere(), reader, Date.now()); // by this phone's clock, until a painter knows the wearer's
+  lit = true;
   const [found, name] = hash === "wrong" ? [[], "wrong"] : nameOf(location.pathname);
   if (turn !== turns) return undefined;
   if (hash === "not-sent") return paintNotice(main, "notice.not_sent");

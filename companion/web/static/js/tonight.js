@@ -4,6 +4,7 @@
 import { figure } from "./band.js";
 import { reading as stored, queueState } from "./db.js";
 import { dayWord, timeAndDay } from "./dates.js";
+import { light } from "./light.js";
 import { h } from "./markup.js";
 import { lookAgain, lookedAt } from "./look.js";
 import { eyesOf, viewNow } from "./now.js";
@@ -17,7 +18,6 @@ import { tap, undo, ways, week } from "./tonight_taps.js";
 
 const MINUTE = 60_000;
 const FRESH = 5 * MINUTE; // no older, the page says nothing of its age
-const LAMP = [19, 7]; // from and until [h, local]: by lamp, whatever the device prefers
 const SHORTCUTS = { in: "lenses_in", out: "lenses_out" };
 
 let shown = null; // {main, place}
@@ -210,18 +210,6 @@ export async function verdicts(rows, kept = null, now = Date.now()) {
     const { verdict, level, look } = byNow(raw, rules, kept, now);
     return [id, { ...verdict, level, look }];
   }));
-}
-
-// By lamp in the evening and the night of the wearer's place, as templates/base.html; what the reader picked stays.
-export function light(zone, reader, now) {
-  const pinned = reader?.theme;
-  document.documentElement.className = (reader?.text_size ?? "usual") === "usual" ? "" : `text-${reader.text_size}`;
-  const hour = Number(new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", hourCycle: "h23" }).format(now));
-  const lit = ["lamp", "paper"].includes(pinned) ? pinned : hour >= LAMP[0] || hour < LAMP[1] ? "lamp" : "device";
-  document.documentElement.dataset.light = lit;
-  document.querySelector("meta[name=color-scheme]").content = { lamp: "dark", paper: "light" }[lit] ?? "light dark";
-  const sheet = document.querySelector('link[href$="lamp.css"]');
-  if (sheet) sheet.media = { lamp: "all", paper: "not all" }[lit] ?? "(prefers-color-scheme: dark)";
 }
 
 function around() {
