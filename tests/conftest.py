@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 LAST = tuple(
     f"tests/browser/test_{one}.py"
-    for one in ("desk_live", "desk_screens", "passing_on", "photo", "promise_screens", "push", "recheck_clock")
+    for one in ("desk_live", "desk_screens", "passing_on", "photo", "promise_screens", "alerts_on_a_device", "recheck_clock")
 )
 """Browsers for the runner that has done all else, so that it does not idle while the other still has pages to look
 at."""

@@ -54,7 +54,8 @@ def test_a_night_is_told_afterwards_without_a_network(
     night = page.locator(".nights li", has_text="Sun 25 Oct")
     expect(night).to_contain_text("On this phone only: Both lenses in")
     expect(night).to_contain_text("Worn")
-    assert sorted(row["raw"]["at"] for row in rows(page)) == ["2026-10-25T22:10:00.000Z", "2026-10-26T06:20:00.000Z"]
+    told = sorted(row["raw"]["at"] for row in rows(page))
+    assert told == ["2026-10-25T22:10:00.000Z", "2026-10-26T06:20:00.000Z"]
 
     page.context.set_offline(False)
     expect(page.get_by_role("status")).to_have_text("Sent.")

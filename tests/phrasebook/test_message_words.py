@@ -53,7 +53,10 @@ def test_a_usual_one_is_shorter_still(language: object) -> None:
         pytest.param({"left": {"lens": "maybe_in_eye"}}, ("left", "lens_in"), id="lens-lost"),
         pytest.param({"left": {"course": "cleared", "lens": "freed_once"}}, ("left", "lens_out"), id="gone"),
         pytest.param(
-            {"right": {"course": "under_1h", "lens": "ok"}, "left": {"course": "over_24h_or_worse", "lens": "stuck_now"}},
+            {
+                "right": {"course": "under_1h", "lens": "ok"},
+                "left": {"course": "over_24h_or_worse", "lens": "stuck_now"},
+            },
             ("both", "over_24h_or_worse", "lens_in"),
             id="the-worse-of-two-eyes",
         ),
