@@ -1,8 +1,8 @@
 """The phone's modules as two files: what every page starts with, and what some pages fetch later.
 
-A browser that finds thirty modules one by one, on a slow phone and through a worker, is not done in the second that
-a parent gives it. So each module becomes a function in a file of many; it runs once, when first asked for. The
-sources stay plain modules, which a browser could load as they are.
+A browser that finds thirty modules one by one, on a slow phone and through a worker, is not done in the second
+that a parent gives it. So each module becomes a function in a file of many, and runs once, when first asked for.
+The sources stay plain modules, which a browser could load as they are.
 
 Owns the sources' text. Rules for the sources: one import a line, ``import { a, b as c } from "./x.js";``; exports
 stand before what they name; what is exported does not change later; only what a page starts may await at its top.
