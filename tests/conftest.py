@@ -32,9 +32,15 @@ if TYPE_CHECKING:
 LAST = tuple(
     f"tests/browser/test_{one}.py"
     for one in (
-        "alerts_on_a_device", "desk_live", "desk_screens", "passing_on", "photo", "promise_screens", "recheck_clock",
+        "alerts_on_a_device",
+        "desk_live",
+        "desk_screens",
+        "passing_on",
+        "photo",
+        "promise_screens",
+        "recheck_clock",
     )
-)  # fmt: skip
+)
 """Browsers for the runner that has done all else, so that it does not idle while the other still has pages to look
 at."""
 TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
