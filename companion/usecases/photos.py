@@ -40,7 +40,14 @@ def asked(session: Session, actor: Actor, wearer_id: str, report_id: str, now: d
         "report": {"id": report.entry_id},
         "eye": eyes[0] if len(eyes) == 1 else "",
         "room": MOST - len(kept),
+        "kept": [one.id for one in kept],
     }
+
+
+def check_room(view: Mapping[str, Any], form: Mapping[str, str]) -> None:
+    """Raises InvalidInput where the report has all the photos it may have: no further file is read for nothing."""
+    if view["room"] <= 0 and form.get("id") not in view["kept"]:
+        raise InvalidInput(Problem("photos_enough", "photo", {"most": MOST}))
 
 
 def add(

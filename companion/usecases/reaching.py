@@ -27,8 +27,14 @@ Way = tuple[str, str]
 
 def ways_to_reach(session: Session, practice: Practice, person: Person, wish: str = EVERY_WAY) -> list[Way]:
     """Return the ways to tell a member of staff: the one wished for if it is there and works, else all."""
+    ways, working = _ways_of(session, practice, person)
+    return [way for way in ways if way[0] == wish] if wish in working else ways
+
+
+def _ways_of(session: Session, practice: Practice, person: Person) -> tuple[list[Way], set[str]]:
+    """Return all ways to a member of staff, and the channels of those that are not known to fail."""
     ways: list[Way] = []
-    working = set()
+    working: set[str] = set()
     for one in subscriptions_of(session, person.id):
         ways.append((PUSH, one.id))
         working |= {PUSH} if one.failing_since is None else set()
@@ -39,7 +45,7 @@ def ways_to_reach(session: Session, practice: Practice, person: Person, wish: st
     if gateway is not None:
         ways.append((WEBHOOK, webhook_address(gateway, person.phone)))
         working |= {WEBHOOK} if gateway.failing_since is None else set()
-    return [way for way in ways if way[0] == wish] if wish in working else ways
+    return ways, working
 
 
 def staff_of(session: Session, practice: Practice) -> list[Person]:
@@ -101,8 +107,14 @@ def rota_of(practice: Practice) -> Rota:
     if on_call.ever_open:
         session = object_session(practice)
         assert session is not None
-        lines = climb_plan(session, practice).planned
-        on_call = on_call if any(line.when is not When.OPEN_HOURS for line in lines) else OpeningHours()
+        there = [
+            session.get_one(Person, line.person)
+            for line in climb_plan(session, practice).planned
+            if line.when is not When.OPEN_HOURS
+        ]
+        # Whom nothing has reached of late is nobody to wait for: the family is sent elsewhere.
+        answered = any(_ways_of(session, practice, person)[1] for person in there)
+        on_call = on_call if answered else OpeningHours()
     if not practice.alerts_on:
         on_call = OpeningHours()  # nobody is told, so nobody comes
     return Rota(hours, on_call, zone(practice.zone))

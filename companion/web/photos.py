@@ -23,6 +23,7 @@ def add(wearer_id: str, report_id: str) -> ResponseReturnValue:
         view = photos.asked(store, actor(), wearer_id, report_id, now())
     if request.method == "POST":
         try:
+            photos.check_room(view, request.form)
             sent = request.files.get("photo")
             # Before the store is asked: decoding takes its time.
             picture = read_picture(sent.read() if sent else b"")

@@ -270,6 +270,14 @@ def test_H2_on_duty_is_open_or_on_call_with_somebody_who_can_be_reached(
         session.get_one(Person, cast.people["Asta"]).email = None
         session.commit()
     assert duty() == ("nobody", True)
+    with store.writing() as session:
+        browser = add_browser(session, cast.people["Asta"], clock())
+        session.commit()
+    assert duty() == ("on_call", False)
+    with store.writing() as session:
+        session.get_one(PushSubscription, browser).failing_since = clock()
+        session.commit()
+    assert duty() == ("nobody", True), "nothing reaches her now: the family is not told to wait for her"
 
 
 def test_a_report_in_the_hours_on_call_says_that_somebody_is_there(

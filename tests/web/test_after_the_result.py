@@ -6,6 +6,7 @@ import re
 from html import unescape
 from io import BytesIO
 from urllib.parse import unquote
+from uuid import uuid4
 
 import pytest
 from flask import Flask
@@ -98,6 +99,24 @@ def test_a_photo_is_offered_after_the_result_and_shown_beside_it(app: Flask, gwe
     assert {name: photo.headers[name] for name in ("Content-Type", "Cache-Control", "X-Content-Type-Options")} == {
         "Content-Type": "image/jpeg", "Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff",
     }  # fmt: skip
+
+
+def test_no_file_is_read_for_a_report_that_has_all_its_photos(
+    gwen: FlaskClient, path: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = report(gwen, path, RED_AND_SORE).request.path
+    monkeypatch.setattr("companion.usecases.photos.MOST", 1)
+    sent = BytesIO()
+    Image.new("RGB", (40, 30), "white").save(sent, "PNG")
+    first = {**hidden(gwen.get(f"{address}/photo")), "eye": "right"}
+
+    def post(fields: dict[str, str], content: bytes) -> TestResponse:
+        return gwen.post(f"{address}/photo", data=fields | {"photo": (BytesIO(content), "eye.png")})
+
+    assert post(first, sent.getvalue()).status_code == 303
+    assert post(first, sent.getvalue()).status_code == 303, "sent twice it is one, and no trouble"
+    refused = post(first | {"id": str(uuid4())}, b"no photo")
+    assert refused.status_code == 422 and "We cannot read this picture." not in text(refused)
 
 
 def test_more_than_a_photo_is_refused_before_it_is_read(gwen: FlaskClient, path: str) -> None:
