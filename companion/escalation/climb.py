@@ -3,14 +3,13 @@
 An alert climbs step by step: each step tells some people a number of minutes after the alert was raised. Who that
 is, the practice's plan says: people in order, each always, while the practice is open, or in its hours on call.
 Whoever is on duty by the plan comes first. The plan never holds an urgent alert up: at level 4 or 5, where nobody
-of it is on duty, everybody is told at once. Only
-*taken* stops the climb; *delivered* and *read* do not. At the top it never falls silent: everybody is told again
-every so many minutes, and when the practice opens, until somebody takes it. An alert that somebody took without
-reaching the family within the practice's minutes, or that time has raised to a higher level, climbs again from its
-first step, with step numbers that go on counting; so does one of which the family says, after those minutes, that
-nobody has called. Whoever asks gets every step that is due and not done, so a
-worker that slept misses none; of the repeats it owes one, not all. Where a clock was put back, nobody can say how
-long an alert has waited: everybody is told at once, and again, until the clock has caught up.
+of it is on duty, everybody is told at once. Only *taken* stops the climb; *delivered* and *read* do not. At the
+top it never falls silent: everybody is told again every so many minutes, and when the practice opens, until
+somebody takes it. An alert that somebody took without reaching the family within the practice's minutes, or that
+time has raised to a higher level, climbs again from its first step, with step numbers that go on counting; so does
+one of which the family says, after those minutes, that nobody has called. Whoever asks gets every step that is due
+and not done, so a worker that slept misses none; of the repeats it owes one, not all. Where a clock was put back,
+nobody can say how long an alert has waited: everybody is told at once, and again, until the clock has caught up.
 
 Levels 4 and 5 are counted in real minutes, day and night; level 3 in minutes in which the practice is open. The
 minutes are the design of the safety guidance, section 6.2, and the practice's to set.
