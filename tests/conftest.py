@@ -29,20 +29,6 @@ if TYPE_CHECKING:
 
     from companion.config import Settings
 
-LAST = tuple(
-    f"tests/browser/test_{one}.py"
-    for one in (
-        "alerts_on_a_device",
-        "desk_live",
-        "desk_screens",
-        "passing_on",
-        "photo",
-        "promise_screens",
-        "recheck_clock",
-    )
-)
-"""Browsers for the runner that has done all else, so that it does not idle while the other still has pages to look
-at."""
 TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
 """Kept to one of the parallel runners: two browsers on two cores only slow each other, and people are simulated
 once."""
@@ -53,13 +39,7 @@ ON_BOTH = ("store", "usecases", "clockwork", "faults")
 
 class _Scheduling(LoadScopeScheduling):
     def _split_scope(self, nodeid: str) -> str:
-        if nodeid.startswith(LAST):
-            return "last"
         return next((one for one in TOGETHER if nodeid.startswith(one)), nodeid)
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    items.sort(key=lambda item: item.nodeid.startswith(LAST))
 
 
 @pytest.hookimpl(optionalhook=True)
