@@ -30,8 +30,23 @@ if TYPE_CHECKING:
     from companion.config import Settings
 
 TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
-"""Kept to one of the parallel runners: two browsers on two cores only slow each other, and people are simulated
-once."""
+"""Kept to one of the parallel runners: two browsers on two cores slow each other, people are simulated once."""
+LAST = tuple(
+    f"tests/browser/test_{one}.py"
+    for one in (
+        "ahead_screens",
+        "alerts_on_a_device",
+        "desk_live",
+        "desk_screens",
+        "looks",
+        "passing_on",
+        "photo",
+        "promise_screens",
+        "recheck_clock",
+        "story",
+    )
+)
+"""Browsers for the runner that has done all else, so that it does not idle while the other looks at pages."""
 ROOT = Path(__file__).resolve().parents[1]
 DATABASES = ("sqlite", "postgresql")
 ON_BOTH = ("store", "usecases", "clockwork", "faults")
@@ -39,12 +54,19 @@ ON_BOTH = ("store", "usecases", "clockwork", "faults")
 
 class _Scheduling(LoadScopeScheduling):
     def _split_scope(self, nodeid: str) -> str:
+        if nodeid.startswith(LAST):
+            return "last"
         return next((one for one in TOGETHER if nodeid.startswith(one)), nodeid)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: item.nodeid.startswith(LAST))
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadScopeScheduling:
-    """Hand out tests one by one, but for those that keep together."""
+    """Hand out tests one by one, but for those that keep together; in their order, not the largest first."""
+    config.option.loadscopereorder = False
     return _Scheduling(config, log)
 
 
