@@ -1,6 +1,6 @@
 """Each channel breaks in each way, for a while or for good, while a report climbs; the others go on at once.
 
-Every fault stands in one table; a whole run takes each at every level, a quick run half of them.
+Every fault stands in one table; ``tests/run long`` takes each at every level, other runs half of them.
 """
 
 from __future__ import annotations
@@ -267,7 +267,7 @@ def test_H2_a_broken_channel_holds_up_no_other_and_is_caught_up(
     assert found == []
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("level", LEVELS)
 def test_H2_a_broken_channel_holds_up_no_other_at_any_level(
     world: World,

@@ -116,7 +116,7 @@ def test_H2_killed_up_to_the_second_person_nothing_is_lost(
     assert found == []
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("level", [3, 4, 5])
 def test_H2_killed_anywhere_up_to_the_second_person_nothing_is_lost(
     world: World, level: int, database: str, record_property: Count
@@ -128,7 +128,7 @@ def test_H2_killed_anywhere_up_to_the_second_person_nothing_is_lost(
     assert kills > 50
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("level", [3, 4, 5])
 def test_H2_killed_up_to_everybody_told_again_nothing_is_lost(
     world: World, level: int, database: str, record_property: Count

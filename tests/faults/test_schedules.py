@@ -128,7 +128,7 @@ def test_H2_nights_of_many_faults_lose_nothing(world: World, record_property: Co
     assert found == []
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_H2_many_nights_of_many_faults_lose_nothing(world: World, record_property: Count) -> None:
     faults, found = nights(world, range(QUICK, MANY))
     record_property("drawn", faults)
