@@ -20,6 +20,8 @@ from companion.phrasebook.phrases import Phrases
 from companion.web import context
 from companion.web.safety_voice import voice
 
+AS_IT_IS = Markup(' translate="no"')
+"""The helper's English is for reading as it stands: no browser translates it."""
 NOTHING = "none"
 """The lens instruction of an eye about which there is none."""
 NOT_WRITTEN_OTHERWISE = "!'()*"
@@ -95,5 +97,6 @@ def _both(speakers: Sequence[Phrases], words: Callable[[Phrases], str]) -> Marku
     for one in speakers:
         direction = "rtl" if one.language.right_to_left else "ltr"
         said = escape(words(one))
-        lines.append(Markup('<p lang="{}" dir="{}">{}</p>').format(one.language.tag, direction, said))
+        line = Markup('<p lang="{}" dir="{}"{}>{}</p>')
+        lines.append(line.format(one.language.tag, direction, AS_IT_IS if one.language is ENGLISH else "", said))
     return Markup("").join(lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta
 from html import unescape
 from typing import Any
 
@@ -362,7 +363,8 @@ def test_somebody_of_two_practices_sees_the_desk_they_picked_last(
 ) -> None:
     mill, hill = (cast.practices[name] for name in ("mill", "hill"))
     with store.writing() as session:
-        session.add(Membership(practice_id=hill, person_id=cast.people["Asta"], role="assistant", since=clock()))
+        later = clock() + timedelta(minutes=1)
+        session.add(Membership(practice_id=hill, person_id=cast.people["Asta"], role="assistant", since=later))
         session.commit()
     client = enter("Asta")
     assert "Nola" in seen(client.get("/desk/wearers"))

@@ -67,7 +67,11 @@ function messageText(speaks, level, parts, name) {
 const smsLink = (practice, text) => `sms:${practice?.phone ?? ""}?&body=${encodeURIComponent(text)}`;
 
 function helperSays(speakers, { level, lens, advice }, parts, values) {
-  const both = (words) => speakers.map((speaks) => h("p", { lang: speaks.tag, dir: speaks.dir }, words(speaks)));
+  // The helper's English is for reading as it stands: no browser translates it.
+  const both = (words) => speakers.map((speaks) => {
+    const asItIs = speaks.tag === "en" && "no";
+    return h("p", { lang: speaks.tag, dir: speaks.dir, translate: asItIs }, words(speaks));
+  });
   const said = [
     (speaks) => speaks.say("message.about"),
     (speaks) => levelSentence(speaks, level),
