@@ -19,7 +19,7 @@ from companion.usecases.recording import record_entries
 
 NAMES = (
     *("Nola", "Timo", "Wim", "Gwen", "Gus", "Hedda", "Asta", "Pavel", "Mina", "Ann", "Practice by the mill"),
-    *(*OWN_NAMES, ZONE, "right dot", "left dot", "A new case since Monday.", "gwen"),
+    *(*OWN_NAMES, ZONE, "right dot", "left dot", "mm", "A new case since Monday.", "gwen"),
 )
 
 
