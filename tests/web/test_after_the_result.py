@@ -66,7 +66,8 @@ def test_H4_a_helper_reads_it_in_english_beside_the_familys_language(
     page = report(client, "/wrong/questions", RED_AND_SORE, query=f"&lang={language}")
     whole = page.get_data(as_text=True)
     shown = whole.partition('<details class="more" id="helper">')[2].partition("</details>")[0]
-    pairs = re.findall(r'<p lang="([\w-]+)" dir="(\w+)">([^<]+)</p><p lang="en" dir="ltr" translate="no">([^<]+)</p>', shown)
+    beside = r'<p lang="([\w-]+)" dir="(\w+)">([^<]+)</p><p lang="en" dir="ltr" translate="no">([^<]+)</p>'
+    pairs = re.findall(beside, shown)
     assert {(tag, way) for tag, way, _, _ in pairs} == {(language, direction)}
     english = [unescape(one) for _, _, _, one in pairs]
     assert english[0] == "This person sleeps in hard contact lenses."
