@@ -64,9 +64,9 @@ def add_person(session: Session, name: str, now: datetime, **facts: object) -> P
     return person
 
 
-def add_staff(session: Session, practice: Practice, name: str, role: str, now: datetime) -> Person:
-    person = add_person(session, name, now)
-    session.add(Membership(practice_id=practice.id, person_id=person.id, role=role, since=now))
+def add_staff(session: Session, practice: Practice, name: str, role: str, since: datetime) -> Person:
+    person = add_person(session, name, since)
+    session.add(Membership(practice_id=practice.id, person_id=person.id, role=role, since=since))
     session.flush()
     return person
 
@@ -121,12 +121,13 @@ def add_guardian(session: Session, wearer: Wearer, person: Person, now: datetime
 
 
 def settle(session: Session, now: datetime) -> Cast:
-    """Add all the standing people. The caller commits."""
+    """Add all the standing people, the staff one after the other in the last minutes. The caller commits."""
     practices, people, wearers = {}, {}, {}
     for name, staff in (("mill", ("Asta", "Pavel", "Mina")), ("hill", ("Otto", "Petra", "Mark"))):
         practices[name] = add_practice(session, f"Practice by the {name}", now)
-        for person, role in zip(staff, STAFF, strict=True):
-            people[person] = add_staff(session, practices[name], person, role, now)
+        for ago, person, role in zip((3, 2, 1), staff, STAFF, strict=True):
+            since = now - timedelta(minutes=ago)  # who joined first is told first
+            people[person] = add_staff(session, practices[name], person, role, since)
     for name in ("Gwen", "Gus", "Hedda", "Gil", "Wim"):
         people[name] = add_person(session, name, now)
     for name, practice, born, signer, own in (

@@ -143,15 +143,15 @@ def assert_translated(page: Page, names: tuple[str, ...] = ()) -> None:
 # English may stand where it says that it is English: beside safety text that nobody has reviewed yet.
 LATIN_TEXTS = """() => {
     const left = [], walk = document.createTreeWalker(document.documentElement, NodeFilter.SHOW_TEXT);
+    const apart = "script, style, [data-as-typed], [translate=no], [lang=en]:not(:root)";
     while (walk.nextNode()) {
         const text = walk.currentNode.data.trim(), e = walk.currentNode.parentElement;
         // Where scripts run, what stands for those who have none is one raw text.
-        const apart = "script, style, [data-as-typed], [translate=no], [lang=en]:not(:root)";
         if (text && !e.matches("noscript") && !e.closest(apart)) left.push(text);
     }
     for (const e of document.querySelectorAll("[aria-label], [title], [alt], [placeholder]"))
         for (const name of ["aria-label", "title", "alt", "placeholder"])
-            if (e.hasAttribute(name) && !e.closest("[translate=no]")) left.push(e.getAttribute(name).trim());
+            if (e.hasAttribute(name) && !e.closest(apart)) left.push(e.getAttribute(name).trim());
     return left;
 }"""
 LATIN_EVERYWHERE = ("logMAR", "mm", "Asia/Singapore")

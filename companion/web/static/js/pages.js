@@ -53,7 +53,7 @@ export async function paint(main, place) {
   if (turn !== turns || path !== location.pathname) return;
   const root = h("div", {}, page.nodes);
   const same = shown?.path === path && shown.first === main.firstElementChild;
-  if (same && !said && (halfTyped(main) || shown.words === root.textContent)) return;
+  if (same && !said && (inUse(main) || shown.words === root.textContent)) return;
   const focused = said || main.contains(document.activeElement);
   said = false;
   shown = { path, words: root.textContent, first: root.firstElementChild };
@@ -159,7 +159,10 @@ function carryOn({ said: what, eyes }, { at }) {
   dispatchEvent(new PopStateEvent("popstate"));
 }
 
-const halfTyped = (main) => [...main.querySelectorAll("input, textarea")].some(
+// A form that somebody has unfolded is in use before anything is typed, until it is pressed.
+const inUse = (main) => [...main.querySelectorAll("details[open]:not(.unfolded)")].some(
+  (one) => one.querySelector("form") && !one.querySelector("button:disabled"),
+) || [...main.querySelectorAll("input, textarea")].some(
   (one) => one.type !== "hidden" && (one.value !== one.defaultValue || one.checked !== one.defaultChecked),
 );
 
