@@ -1,7 +1,6 @@
 """Tell the next person of an alert, until one has taken it and reached the family; and the family, that none has.
 
-Escalation decides what is due; this writes it. Each alert climbs in a transaction of its own, so that one that
-breaks holds up no other.
+Escalation decides what is due; this writes it.
 """
 
 from __future__ import annotations
@@ -16,6 +15,7 @@ from companion.store.engine import Store
 from companion.store.models import Alert, Person, Practice
 from companion.store.queries.alerts import climbing_alerts, steps_of
 from companion.usecases.family_alerts import tell_family_of_news
+from companion.usecases.one_by_one import each_alone
 from companion.usecases.raising import SENT_LEVEL
 from companion.usecases.reaching import climb_plan, queue_other_ways, queue_step, staff_of
 
@@ -24,16 +24,12 @@ def climb_alerts(store: Store, now: datetime) -> int:
     """Queue every due step of every alert nobody has settled; return how many. Raises what broke, at the end."""
     with store.reading() as session:
         waiting = climbing_alerts(session, SENT_LEVEL)
-    queued, broken = 0, []
-    for alert_id in waiting:
-        try:
-            with store.writing() as session:
-                queued += _climb(session, alert_id, now)
-        except Exception as error:
-            broken.append(error)
-    if broken:
-        raise ExceptionGroup("alerts that could not climb", broken)
-    return queued
+
+    def climb(alert_id: str) -> int:
+        with store.writing() as session:
+            return _climb(session, alert_id, now)
+
+    return each_alone(waiting, climb, "alerts that could not climb")
 
 
 def family_news(session: Session, practice: Practice, alert: Alert, now: datetime) -> FamilyNews | None:

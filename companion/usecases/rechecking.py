@@ -3,7 +3,7 @@
 An answer that waits gets worse by the rules' own timers; a re-check without word counts as one step worse. The
 report's row stays as it was judged; what it counts as now stands on its alert. A later report about the same eyes
 stops it, whatever it says: that one has timers of its own. Nothing here ever lowers a level or places a hold anew
-that a practitioner has lifted. Each alert has a transaction of its own, so one that breaks holds up no other.
+that a practitioner has lifted.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from companion.triage.timers import missed_recheck
 from companion.usecases.audit import note as audit
 from companion.usecases.family_alerts import tell_family_of_raise
 from companion.usecases.looks import by_now, has_later_word, judged
+from companion.usecases.one_by_one import each_alone
 from companion.usecases.raising import hold_eye, plain_advice
 from companion.usecases.reaching import climb_plan, queue_step
 
@@ -58,21 +59,17 @@ class Standing:
 
 def recheck_reports(store: Store, now: datetime) -> int:
     """Raise what time has raised; return how many alerts changed. Raises what broke, at the end."""
-    changed, broken = 0, []
     with store.reading() as session:
         waiting = alerts_below(session, HIGHEST_LEVEL)
-    for alert_id in waiting:
-        try:
-            with store.reading() as session:
-                due = _is_due(session, session.get_one(Alert, alert_id), now)
-            if due:
-                with store.writing() as session:
-                    changed += _raise(session, alert_id, now)
-        except Exception as error:
-            broken.append(error)
-    if broken:
-        raise ExceptionGroup("reports that could not be looked at again", broken)
-    return changed
+
+    def look_again(alert_id: str) -> int:
+        with store.reading() as session:
+            if not _is_due(session, session.get_one(Alert, alert_id), now):
+                return 0
+        with store.writing() as session:
+            return _raise(session, alert_id, now)
+
+    return each_alone(waiting, look_again, "reports that could not be looked at again")
 
 
 def word_news(session: Session, alert: Alert, now: datetime) -> Word | None:

@@ -24,6 +24,7 @@ from companion.store.models import AlertTest, Outbox, Person, Practice
 from companion.store.queries.alert_tests import newest_test, tests_of
 from companion.usecases.actor import Actor, practice_for, practice_of
 from companion.usecases.audit import note
+from companion.usecases.one_by_one import each_alone
 from companion.usecases.reaching import staff_of, ways_to_reach
 from companion.usecases.showing import iso
 
@@ -45,21 +46,17 @@ Ways = Mapping[Person, Sequence[str]]
 
 def send_daily_tests(store: Store, now: datetime) -> int:
     """Send today's tests of every practice whose alerts are on; return how many. Raises what broke, at the end."""
-    sent, broken = 0, []
     with store.reading() as session:
         practices = session.scalars(select(Practice.id).order_by(Practice.created_at, Practice.id)).all()
-    for practice_id in practices:
-        try:
-            with store.reading() as session:
-                due = _is_due(session, session.get_one(Practice, practice_id), now)
-            if due:
-                with store.writing() as session:
-                    sent += _send_daily(session, practice_id, now)
-        except Exception as error:
-            broken.append(error)
-    if broken:
-        raise ExceptionGroup("practices whose test alert could not be sent", broken)
-    return sent
+
+    def send_daily(practice_id: str) -> int:
+        with store.reading() as session:
+            if not _is_due(session, session.get_one(Practice, practice_id), now):
+                return 0
+        with store.writing() as session:
+            return _send_daily(session, practice_id, now)
+
+    return each_alone(practices, send_daily, "practices whose test alert could not be sent")
 
 
 def _is_due(session: Session, practice: Practice, now: datetime) -> bool:

@@ -1,8 +1,9 @@
-"""The phone's modules as two files: what every page starts with, and what some pages fetch later.
+"""The phone's modules as two files: what every page starts with, and what some pages fetch later. And one sheet.
 
 A browser that finds thirty modules one by one, on a slow phone and through a worker, is not done in the second
 that a parent gives it. So each module becomes a function in a file of many, and runs once, when first asked for.
-The sources stay plain modules, which a browser could load as they are.
+The sources stay plain modules, which a browser could load as they are. The sheets that every page has are one file
+for the same reason.
 
 Owns the sources' text. Rules for the sources: one import a line, ``import { a, b as c } from "./x.js";``; exports
 stand before what they name; what is exported does not change later; only what a page starts may await at its top.
@@ -22,6 +23,9 @@ STARTED_BY_PAGES = ("js/instead.js", "js/locking.js")
 PAINTERS = ("js/wrong.js", "js/pages.js")
 """What the shell's router asks for by a name that it reads from the address."""
 BEFORE_ALL = "js/early.js"
+SHEET = "css/page.css"
+SHEETS = tuple(f"css/{one}.css" for one in ("paper", "form", "us", "family", "shell"))
+"""What every page is dressed in, in order. The lamp is none of them: it is lit and put out."""
 
 IMPORT = re.compile(r'^import \{ ([^}]+) \} from "\./(\w+)\.js";\n', re.MULTILINE)
 EXPORTED = re.compile(r"^export (?:async function|function|const|class) (\w+)", re.MULTILINE)
@@ -60,7 +64,8 @@ def bundled(files: Mapping[str, bytes]) -> dict[str, bytes]:
         one: f'import {{ load }} from "./app.js";\nload("{_name(one)}");\n'.encode() for one in STARTED_BY_PAGES
     }
     early = ASKED_LATER.sub(r'import("./app.js").then(({ load }) => load("\1"))', files[BEFORE_ALL].decode())
-    return {ENTRY: entry.encode(), LATER: rest.encode(), **started, BEFORE_ALL: early.encode()}
+    sheet = b"".join(files[one] for one in SHEETS)
+    return {ENTRY: entry.encode(), LATER: rest.encode(), **started, BEFORE_ALL: early.encode(), SHEET: sheet}
 
 
 def first_modules(files: Mapping[str, bytes]) -> list[str]:

@@ -55,7 +55,8 @@ class Build:
     words: Mapping[str, bytes]
     """By the tag of the language."""
     folded: frozenset[str]
-    """Modules that a phone has within another file. Each is served alone too, for whoever wants just that one."""
+    """Modules and sheets that a phone has within another file. Each is served alone too, for whoever wants just
+    that one."""
 
 
 def build_of(words: Mapping[str, bytes]) -> Build:
@@ -66,7 +67,7 @@ def build_of(words: Mapping[str, bytes]) -> Build:
     }
     files |= {path: REMARK.sub(b"", text) for path, text in files.items() if path.endswith(".js")}
     files |= {path: one.read_bytes() for path, one in FROM_ROOMS.items()}
-    folded = {*bundling.first_modules(files), *bundling.later_modules(files)}
+    folded = {*bundling.first_modules(files), *bundling.later_modules(files), *bundling.SHEETS}
     bundles = bundling.bundled(files)
     files |= bundles
     whole = hashlib.sha256()
@@ -101,7 +102,7 @@ def _packed(content: bytes) -> bytes:
 
 
 def install(app: Flask, words: Mapping[str, bytes]) -> None:
-    """Serve the static tree, and give templates ``static("css/form.css")``."""
+    """Serve the static tree, and give templates ``static("css/page.css")``."""
     made = app.extensions["companion_build"] = build_of(words)
 
     @app.get("/static/<version>/<path:path>", endpoint="static")

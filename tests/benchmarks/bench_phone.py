@@ -104,7 +104,9 @@ def slow(page: Page, network: bool = True) -> Page:
 def largest_paint(page: Page, address: str) -> float:
     """Return when the largest thing of a page was painted [ms]."""
     page.goto(address, wait_until="networkidle", timeout=60_000)
-    return float(page.evaluate(LARGEST))
+    took = float(page.evaluate(LARGEST))
+    page.close()  # left open, with a slowed processor each, they would slow the next
+    return took
 
 
 def opened(playwright: Playwright, folder: Path, zone: str) -> BrowserContext:

@@ -52,12 +52,12 @@ def test_no_stylesheet_loads_anything_or_takes_sides(path: Path) -> None:
 def test_static_files_are_kept_for_ever_under_their_hash_and_nowhere_else(app: Flask) -> None:
     client = app.test_client()
     page = client.get("/sign-in").get_data(as_text=True)
-    sheet = re.search(r'href="(/static/[0-9a-f]{16}/css/form\.css)"', page)
+    sheet = re.search(r'href="(/static/[0-9a-f]{16}/css/page\.css)"', page)
     assert sheet
     answer = client.get(sheet[1])
     assert answer.status_code == 200 and answer.headers["Cache-Control"] == FOR_EVER
     assert "Set-Cookie" not in answer.headers
-    for wrong in ("/static/0000000000000000/css/form.css", sheet[1].replace("form.css", "../../app.py")):
+    for wrong in ("/static/0000000000000000/css/page.css", sheet[1].replace("page.css", "../../app.py")):
         assert client.get(wrong).status_code == 404
         assert client.get(wrong).headers["Cache-Control"] == "no-store"
 

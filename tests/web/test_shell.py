@@ -117,7 +117,7 @@ def test_the_worker_knows_its_build_and_all_that_it_keeps(app: Flask) -> None:
     modules = {path for path in build.files if path.endswith(".js") and not path.startswith(shell.DESK)}
     assert modules - build.folded - {"js/worker.js"} <= kept, "itself, or the file that it is folded into"
     assert {"js/app.js", "js/later.js", "js/early.js"} <= kept
-    assert {"css/family.css", "css/shell.css", "triage/rules.json", "en.json"} <= kept
+    assert {"css/page.css", "css/lamp.css", "triage/rules.json", "en.json"} <= kept
     assert not any("practice" in path or "icons/" in path for path in kept)
 
 

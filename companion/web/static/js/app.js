@@ -1,7 +1,7 @@
 // What every page of the family starts: the worker, the strip of what is not sent, taps kept on this phone, and in the
 // shell the page itself. Wiring only. Without script, or with a database out of order, the pages work as they are.
 
-import { fact, openDatabase, putAway, settleIn } from "./db.js";
+import { fact, putAway, settleIn } from "./db.js";
 import { wireLeaving } from "./leaving.js";
 import { carry, keepPace } from "./pace.js";
 import { watchLooks } from "./counting.js";
@@ -22,9 +22,9 @@ tellZone();
 await start();
 
 async function start() {
-  await Promise.all([openDatabase(), ready()]);
   if (page.account) await settleIn(page.account);
   else if (new URLSearchParams(location.search).has("bye")) await putAway();
+  const home = await ready();
   makeStrip();
   wireTaps();
   wireLeaving(namesOf);
@@ -32,9 +32,9 @@ async function start() {
   watchThumb();
   watchLooks();
   if (inShell()) {
-    addEventListener("popstate", paintPlace);
-    document.addEventListener("kept", paintPlace);
-    await paintPlace();
+    addEventListener("popstate", () => paintPlace());
+    document.addEventListener("kept", () => paintPlace());
+    await paintPlace(home);
   }
   await draw();
   let fresh = true; // what the first sync fetches, the server has just painted

@@ -84,11 +84,18 @@ export async function keepFact(name, value) {
   return writing(({ meta }) => (value === undefined ? meta.drop(name) : meta.put({ name, value })));
 }
 
+const byId = (rows) => Object.fromEntries(rows.map((row) => [row.id, row]));
+
 // The state of the queue as it stands, for whoever is at home on this phone.
-export async function queueState(stores) {
-  const byId = (rows) => Object.fromEntries(rows.map((row) => [row.id, row]));
-  const account = (await stores.meta.get("account"))?.value ?? null;
-  return { account, entries: byId(await stores.entries.all()), wearers: byId(await stores.wearers.all()) };
+export async function queueState({ meta, entries, wearers }) {
+  const [account, said, known] = await Promise.all([meta.get("account"), entries.all(), wearers.all()]);
+  return { account: account?.value ?? null, entries: byId(said), wearers: byId(known) };
+}
+
+// The same with what the last sync said of its reader: all that a page is painted from, in one go.
+export async function homeState(stores) {
+  const [state, reader] = await Promise.all([queueState(stores), stores.meta.get("reader")]);
+  return { ...state, reader: reader?.value ?? null };
 }
 
 // Read the queue, let `how(state)` say the next one, and keep the difference, all in one transaction. `how` may

@@ -3,7 +3,7 @@
 
 import { careNow, stuckClock } from "./care_now.js";
 import { carePage } from "./care_page.js";
-import { reading as stored, queueState } from "./db.js";
+import { homeState, reading as stored, queueState } from "./db.js";
 import { diaryNow, nightNow } from "./diary_now.js";
 import { diaryPage, notePage } from "./diary_page.js";
 import { daysPage } from "./days_page.js";
@@ -15,7 +15,7 @@ import { nightPage } from "./night_page.js";
 import { viewNow } from "./now.js";
 import { carry } from "./pace.js";
 import { allWords, pagesVoice } from "./pages_voice.js";
-import { readerHere } from "./saying.js";
+import { readerOf } from "./saying.js";
 import { inShell } from "./shell.js";
 import { who } from "./shapes.js";
 import { sightPage } from "./sight_page.js";
@@ -39,15 +39,15 @@ let said = false; // what was typed is kept: the page may be painted anew
 export async function paint(main, place) {
   const turn = ++turns;
   const path = location.pathname;
-  const [state, reader] = await Promise.all([stored(queueState), readerHere()]);
+  const { home, reader } = place;
   const voice = await pagesVoice(reader?.hour_cycle);
-  const theirs = Object.values(state.wearers)
-    .filter((one) => one.account === place.account && one.tonight && one.pages)
+  const theirs = Object.values(home.wearers)
+    .filter((one) => one.account === home.account && one.tonight && one.pages)
     .sort((one, other) => one.age - other.age || one.name.localeCompare(other.name));
   const asked = place.wearer ? theirs.find(({ id }) => id === place.wearer) : theirs.length === 1 ? theirs[0] : null;
   if (!theirs.length || (place.wearer && !asked)) throw new Error("nothing is kept here of whom this page is about");
   const [, name] = ROUTE.exec(path);
-  const rows = Object.values(state.entries).filter((row) => row.wearer === asked?.id && row.account === place.account);
+  const rows = Object.values(home.entries).filter((row) => row.wearer === asked?.id && row.account === home.account);
   const page = asked ? await pageFrom(voice, asked, rows, location, theirs.length > 1) : chooser(voice, theirs, name);
   await thumbLifted();
   if (turn !== turns || path !== location.pathname) return;
@@ -144,7 +144,7 @@ export async function told(form, button) {
 // A page of the server's lets the server say what is wrong, as without script.
 async function refused(form, button, problem) {
   if (!inShell() && navigator.onLine) return postPlainly(form, button);
-  const reader = await readerHere();
+  const reader = readerOf(await stored(homeState));
   return showProblem(await pagesVoice(reader?.hour_cycle), form, problem);
 }
 

@@ -1,6 +1,7 @@
-// This page's own voice: its sentences and its times, as its reader has them. Works once `ready()` has resolved.
+// This page's own voice: its sentences and its times, as its reader has them. Works once `ready()` has resolved, with
+// what this phone keeps (db.homeState).
 
-import { fact } from "./db.js";
+import { homeState, reading } from "./db.js";
 import { calendar, timeAndDay, written } from "./dates.js";
 import { loadWords, speaker } from "./speaker.js";
 
@@ -9,10 +10,12 @@ const page = document.documentElement.dataset;
 let voice = null;
 
 export async function ready() {
-  const [words, reader] = await Promise.all([loadWords(), readerHere()]);
+  const [words, home] = await Promise.all([loadWords(), reading(homeState)]);
+  const reader = readerOf(home);
   // A page of the server's own knows its reader's digits; the shell is the same for everybody.
   const digits = (page.account ? page.digits : reader?.digits ?? page.digits) ?? words.digits;
   voice = { ...speaker(words, digits), ...calendar(words.locale, digits, reader?.hour_cycle) };
+  return home;
 }
 
 export const ownVoice = () => voice;
@@ -27,7 +30,4 @@ export const timeOf = (instant, zone, now = Date.now()) =>
 export const dayOf = (night) => voice.day(night);
 
 // What the last sync said of whoever is at home here: how they want digits, hours and light.
-export async function readerHere() {
-  const [reader, account] = await Promise.all([fact("reader"), fact("account")]).catch(() => []);
-  return reader && reader.id === (page.account ?? account) ? reader : null;
-}
+export const readerOf = ({ account, reader }) => (reader && reader.id === (page.account ?? account) ? reader : null);

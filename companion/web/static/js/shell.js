@@ -1,10 +1,10 @@
 // The shell's router: which module paints this address from what the phone keeps, and the honest page where none can.
-// A painter is a module with `paint(main, place)`; place = {account, wearer, hash}.
+// A painter is a module with `paint(main, place)`; place = {home, reader, wearer, hash}, home as db.homeState.
 
-import { fact } from "./db.js";
+import { homeState, reading } from "./db.js";
 import { element } from "./unsent.js";
 import { light } from "./light.js";
-import { readerHere, say } from "./saying.js";
+import { readerOf, say } from "./saying.js";
 import { zoneHere } from "./zone_here.js";
 
 const PAINTERS = [
@@ -17,6 +17,7 @@ const PAINTERS = [
   [/^\/(?:diary|care)$/, "pages"],
 ];
 const ALWAYS = new Set(["wrong"]); // these need nobody at home
+const AT_HAND = new Set(["tonight"]); // comes with this module, and lights the page as it paints it
 const START = "/app";
 
 export const inShell = () => place() !== null;
@@ -26,27 +27,36 @@ const place = () => document.getElementById("shell");
 let lit = false;
 let turns = 0; // where somebody went last is what is painted, whichever module comes first
 
-export async function paintPlace() {
+// From what this phone keeps; `known` is that where it has just been read.
+export async function paintPlace(known = null) {
   const turn = ++turns;
   const main = place();
   const hash = location.hash.slice(1);
-  const [account, reader] = await Promise.all([fact("account"), readerHere()]);
-  if (!lit) light(zoneHere(), reader, Date.now()); // by this phone's clock, until a painter knows the wearer's
-  lit = true;
+  const home = known ?? await reading(homeState);
+  const { account } = home;
+  const reader = readerOf(home);
   const [found, name] = hash === "wrong" ? [[], "wrong"] : nameOf(location.pathname);
   if (turn !== turns) return undefined;
+  if (!AT_HAND.has(name)) lightOnce(reader);
   if (hash === "not-sent") return paintNotice(main, "notice.not_sent");
   if (name && (account || ALWAYS.has(name))) {
     try {
       const painter = await import(`./${name}.js`);
       if (turn !== turns) return undefined;
-      return await painter.paint(main, { account, wearer: found[1] ?? null, hash });
+      return await painter.paint(main, { home, reader, wearer: found[1] ?? null, hash });
     } catch (error) {
       console.warn(error); // the notice is for the family, this for whoever mends it
     }
   }
+  lightOnce(reader);
   if (location.pathname === START && !hash) return location.replace(account ? "/tonight" : "/");
   return paintNotice(main, "notice.needs_network");
+}
+
+// By this phone's clock, until a painter knows the wearer's.
+function lightOnce(reader) {
+  if (!lit) light(zoneHere(), reader, Date.now());
+  lit = true;
 }
 
 function nameOf(path) {

@@ -2,15 +2,15 @@
 // the server, from the same view. Works without a network; says how old what it shows is.
 
 import { figure } from "./band.js";
-import { reading as stored, queueState } from "./db.js";
 import { dayWord, timeAndDay } from "./dates.js";
 import { light } from "./light.js";
 import { h } from "./markup.js";
 import { lookAgain, lookedAt } from "./look.js";
 import { eyesOf, viewNow } from "./now.js";
 import { lastOutcome } from "./pace.js";
-import { ownVoice, readerHere } from "./saying.js";
+import { ownVoice } from "./saying.js";
 import { callPractice, levelMark, who } from "./shapes.js";
+import { paintPlace } from "./shell.js";
 import { loadFile } from "./speaker.js";
 import { thumbLifted } from "./thumb.js";
 import { tonightPage } from "./tonight_page.js";
@@ -20,23 +20,22 @@ const MINUTE = 60_000;
 const FRESH = 5 * MINUTE; // no older, the page says nothing of its age
 const SHORTCUTS = { in: "lenses_in", out: "lenses_out" };
 
-let shown = null; // {main, place}
 let ticking = null;
 let turns = 0; // what was asked for last is what is painted, whichever is ready first
 
 export async function paint(main, place) {
   const turn = ++turns;
   const voice = ownVoice();
-  const [state, reader] = await Promise.all([stored(queueState), readerHere()]);
-  const theirs = Object.values(state.wearers)
-    .filter((one) => one.account === place.account && one.tonight)
+  const { account, wearers, entries } = place.home;
+  const theirs = Object.values(wearers)
+    .filter((one) => one.account === account && one.tonight)
     .sort((one, other) => one.age - other.age || one.name.localeCompare(other.name));
   const asked = theirs.length === 1 && !place.wearer ? theirs[0] : theirs.find(({ id }) => id === place.wearer);
   if (!theirs.length || (place.wearer && !asked)) throw new Error("nothing is kept here of whom this page is about");
   const now = Date.now();
   const views = [];
   for (const one of asked ? [asked] : theirs) {
-    const rows = Object.values(state.entries).filter((row) => row.wearer === one.id && row.account === place.account);
+    const rows = Object.values(entries).filter((row) => row.wearer === one.id && row.account === account);
     views.push(viewNow(one, rows, await verdicts(rows, one, now), now));
   }
   await thumbLifted();
@@ -46,11 +45,10 @@ export async function paint(main, place) {
   main.replaceChildren(...page.nodes);
   main.parentElement.classList.toggle("two-columns", Boolean(asked));
   document.title = `${page.title} · ${voice.say("say.app")}`;
-  light(views[0].wearer.zone, reader, now);
+  light(views[0].wearer.zone, place.reader, now);
   around();
   if (focused) heading(main);
-  shown = { main, place };
-  ticking ??= setInterval(tick, MINUTE);
+  ticking ??= setInterval(tick, MINUTE, main);
 }
 
 // The page of one wearer: {title, nodes}.
@@ -225,9 +223,8 @@ export function heading(main) {
 }
 
 // Time goes on: *now* moves, the evening comes. Never under somebody's thumb.
-function tick() {
-  const { main, place } = shown;
+function tick(main) {
   const busy = main.querySelector("details[open]") || main.contains(document.activeElement);
   const here = main.querySelector(".columns, .whose");
-  if (!busy && here && document.visibilityState === "visible") paint(main, place).catch(console.warn);
+  if (!busy && here && document.visibilityState === "visible") paintPlace().catch(console.warn);
 }

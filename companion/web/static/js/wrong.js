@@ -38,7 +38,7 @@ export function paint(main, place) {
   return painting;
 }
 
-async function paintPlace(main, { account, wearer = null }) {
+async function paintPlace(main, { home: { account }, wearer }) {
   if (now && root?.isConnected && root.childElementCount && now.account === account) return hear();
   root = standIn(main);
   const about = await gather(account);
