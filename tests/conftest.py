@@ -17,6 +17,8 @@ from argon2 import PasswordHasher
 from cryptography.hazmat.primitives.asymmetric import ec
 from fake_channels import FakeGateway, PushService
 from fakes import Clock, Postbox
+from flask import Flask
+from jinja2.bccache import Bucket, BytecodeCache
 from postgres import Cluster
 from xdist.scheduler import LoadScopeScheduling
 
@@ -25,8 +27,6 @@ from companion.store.engine import Store
 from companion.usecases import passwords
 
 if TYPE_CHECKING:
-    from flask import Flask
-
     from companion.config import Settings
 
 TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
@@ -92,6 +92,25 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
 def cheap_passwords() -> None:
     """Hash as real sign-ins do, at a thousandth of the price: what is under test is never the hash's strength."""
     passwords.HASHER = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+
+
+class _Compiled(BytecodeCache):
+    """Templates of this process, so that not each of a thousand apps compiles them for itself."""
+
+    def __init__(self) -> None:
+        self._made: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self._made:
+            bucket.bytecode_from_string(self._made[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._made[bucket.key] = bucket.bytecode_to_string()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def compiled_templates() -> None:
+    Flask.jinja_options = {"bytecode_cache": _Compiled()}
 
 
 @pytest.fixture(scope="session")

@@ -23,7 +23,8 @@ RUN_AXE = """() => {
         if (!ms || ms < 100) Promise.resolve().then(() => f(...rest));
         return ++n;
     };
-    return axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]});
+    const only = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
+    return axe.run(document, {runOnly: only, resultTypes: ["violations"]}).then((found) => found.violations);
 }"""
 
 
@@ -32,7 +33,7 @@ def axe_findings(page: Page) -> list[str]:
     page.evaluate(AXE)
     return [
         f"{found['id']} ({found['impact']}): {found['help']}: {node['html'][:160]} | {node['failureSummary']}"
-        for found in page.evaluate(RUN_AXE)["violations"]
+        for found in page.evaluate(RUN_AXE)
         for node in found["nodes"]
     ]
 

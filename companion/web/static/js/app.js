@@ -28,7 +28,7 @@ async function start() {
   makeStrip();
   wireTaps();
   wireLeaving(namesOf);
-  keepPace();
+  keepPace(lookAgain);
   watchThumb();
   watchLooks();
   if (inShell()) {
@@ -40,14 +40,18 @@ async function start() {
   let fresh = true; // what the first sync fetches, the server has just painted
   onNews(async (news) => {
     await heardOf(news);
-    if (inShell()) await paintPlace();
-    else if (news.sent || !fresh) await renew();
+    if (inShell() || news.sent || !fresh) await lookAgain();
   });
   await carry();
   fresh = false;
   if (await fact("emptied")) await import("./emptied.js").then(({ tell }) => tell());
   await draw();
   if (inShell()) await paintPlace();
+}
+
+// Bring the page up to date with what has come, and with the hour.
+function lookAgain() {
+  return inShell() ? paintPlace() : renew();
 }
 
 // A page that was on its way while the worker took over is left without one: it asks to be taken in.

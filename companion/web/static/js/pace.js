@@ -21,10 +21,12 @@ export async function carry() {
   return told;
 }
 
-export function keepPace() {
-  addEventListener("online", startOver);
-  addEventListener("pageshow", ({ persisted }) => persisted && startOver());
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && startOver());
+// `then` follows each time that the page is looked at again: what it says may have been true an hour ago.
+export function keepPace(then) {
+  const again = () => startOver().then(then);
+  addEventListener("online", again);
+  addEventListener("pageshow", ({ persisted }) => persisted && again());
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && again());
 }
 
 // Ask the system to wake the worker when there is a network, should this page be gone by then.
@@ -37,7 +39,7 @@ export async function askForWaking() {
 
 function startOver() {
   tries = 0;
-  carry();
+  return carry();
 }
 
 // Never in step with the neighbours' phones.

@@ -9,6 +9,7 @@ import { diaryPage, notePage } from "./diary_page.js";
 import { daysPage } from "./days_page.js";
 import { showProblem } from "./fields.js";
 import { helpPage, stuckPage } from "./help_page.js";
+import { inUse } from "./in_use.js";
 import { light } from "./light.js";
 import { h } from "./markup.js";
 import { nightPage } from "./night_page.js";
@@ -158,13 +159,6 @@ function carryOn({ said: what, eyes }, { at }) {
   said = true;
   dispatchEvent(new PopStateEvent("popstate"));
 }
-
-// A form that somebody has unfolded is in use before anything is typed, until it is pressed.
-const inUse = (main) => [...main.querySelectorAll("details[open]:not(.unfolded)")].some(
-  (one) => one.querySelector("form") && !one.querySelector("button:disabled"),
-) || [...main.querySelectorAll("input, textarea")].some(
-  (one) => one.type !== "hidden" && (one.value !== one.defaultValue || one.checked !== one.defaultChecked),
-);
 
 function around(tab) {
   for (const one of document.querySelectorAll(".around a")) {

@@ -1,12 +1,13 @@
 // Bring a page that the server painted up to date after something was sent or heard, without losing the place. Owns
 // when that may happen: only on pages that are read, and never over something half typed.
 
+import { inUse } from "./in_use.js";
 import { thumbLifted } from "./thumb.js";
 
-const RENEWED = /^\/w\/[^/]+\/(tonight|diary)$/;
+const RENEWED = /^\/w\/[^/]+\/(?:tonight|diary|reports\/[^/]+)$/;
 
 export async function renew() {
-  if (!RENEWED.test(location.pathname) || halfTyped()) return;
+  if (!RENEWED.test(location.pathname) || isBusy()) return;
   const response = await fetch(location.pathname, { cache: "no-store" }).catch(() => null);
   if (!response?.ok || response.redirected) return;
   const fresh = new DOMParser().parseFromString(await response.text(), "text/html");
@@ -16,7 +17,7 @@ export async function renew() {
     return;
   }
   await thumbLifted();
-  if (halfTyped()) return;
+  if (isBusy()) return;
   const focused = main.contains(document.activeElement);
   main.replaceChildren(...fresh.getElementById("main").childNodes);
   document.title = fresh.title;
@@ -26,8 +27,5 @@ export async function renew() {
   }
 }
 
-const halfTyped = () =>
-  document.querySelector("dialog[open]") !== null ||
-  [...document.querySelectorAll("main input, main textarea")].some(
-    (one) => one.type !== "hidden" && (one.value !== one.defaultValue || one.checked !== one.defaultChecked),
-  );
+// What a helper is being shown stays unfolded, too.
+const isBusy = () => document.querySelector("dialog[open], #helper[open]") !== null || inUse(document.getElementById("main"));

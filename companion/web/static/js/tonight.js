@@ -3,6 +3,7 @@
 
 import { figure } from "./band.js";
 import { dayWord, timeAndDay } from "./dates.js";
+import { inUse } from "./in_use.js";
 import { light } from "./light.js";
 import { h } from "./markup.js";
 import { lookAgain, lookedAt } from "./look.js";
@@ -20,6 +21,7 @@ const MINUTE = 60_000;
 const FRESH = 5 * MINUTE; // no older, the page says nothing of its age
 const SHORTCUTS = { in: "lenses_in", out: "lenses_out" };
 
+let shown = null; // the address that stands in the shell
 let ticking = null;
 let turns = 0; // what was asked for last is what is painted, whichever is ready first
 
@@ -39,7 +41,7 @@ export async function paint(main, place) {
     views.push(viewNow(one, rows, await verdicts(rows, one, now), now));
   }
   await thumbLifted();
-  if (turn !== turns) return;
+  if (turn !== turns || (shown === location.href && main.querySelector(".columns") && inUse(main))) return;
   const page = asked ? pageOf(voice, shortcut(views[0], place.hash), theirs.length > 1) : chooser(voice, views);
   const focused = main.contains(document.activeElement);
   main.replaceChildren(...page.nodes);
@@ -48,6 +50,7 @@ export async function paint(main, place) {
   light(views[0].wearer.zone, place.reader, now);
   around();
   if (focused) heading(main);
+  shown = location.href;
   ticking ??= setInterval(tick, MINUTE, main);
 }
 

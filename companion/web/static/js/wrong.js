@@ -5,6 +5,7 @@
 import { firstPage, practiceOf, questionPage, resultPage } from "./advice.js";
 import { written } from "./dates.js";
 import { fact, keepFact, reading } from "./db.js";
+import { dutyOf } from "./duty.js";
 import { newId } from "./ids.js";
 import { loadFile } from "./speaker.js";
 import { firstSheet, documentOf, nextSheet, sheetAt } from "./sheet.js";
@@ -228,17 +229,16 @@ setInterval(() => {
   if (verdict.level > now.verdict.level) show({ ...now, verdict }, { stay: true });
 }, MINUTE);
 
-// What has become of the report on the screen, if there is one.
+// What has become of the report on the screen, if there is one, and who is there for it by now.
 async function hear() {
   const { entry, told, wearer } = now;
   if (!entry) return;
   const row = await reading(({ entries }) => entries.get(entry.id)).catch(() => null);
   if (row === null) return;
   const state = row === undefined || row.state === "sent" ? "sent" : row.state === "rejected" ? "refused" : "saved";
-  if (state === told.state || now.entry !== entry) return;
-  const report = `/w/${wearer.id}/reports/${entry.id}`;
-  // The answer that took it said too who is there now.
-  const fresh = await reading(({ wearers }) => wearers.get(wearer.id)).catch(() => null);
-  if (now.entry !== entry) return;
-  show({ ...now, wearer: fresh ?? wearer, told: { state, said: row?.why?.said, report: navigator.onLine ? report : null } }, { stay: true });
+  const fresh = (await reading(({ wearers }) => wearers.get(wearer.id)).catch(() => null)) ?? wearer;
+  const same = state === told.state;
+  if (now.entry !== entry || (same && dutyOf(practiceOf(fresh)) === dutyOf(practiceOf(wearer)))) return;
+  const report = navigator.onLine ? `/w/${wearer.id}/reports/${entry.id}` : null;
+  show({ ...now, wearer: fresh, told: same ? told : { state, said: row?.why?.said, report } }, { stay: true });
 }
