@@ -65,12 +65,13 @@ def subscribe(
     """Let the browser that asks take this person's pushes from now on; asked again, it is the same browser.
 
     asked: ``{"subscription": PushSubscription.toJSON(), "says_more": bool}``; a browser that has moved by itself
-    says ``"instead_of": endpoint`` in place of the second. Whoever used the browser before gets nothing there.
+    says ``"instead_of": endpoint`` in place of the second, ``null`` where it does not know it any more. Whoever
+    used the browser before gets nothing there.
     """
     own_account(session, actor)
     browser = _browser(asked, limits)
     if "instead_of" in asked:
-        browser = _moved(session, actor, browser, str(asked["instead_of"]), now)
+        browser = _moved(session, actor, browser, asked["instead_of"], now)
     mark = _mark(browser.endpoint)
     theirs = session.scalars(select(PushSubscription).where(PushSubscription.endpoint_hash == mark)).all()
     for other in theirs:
@@ -144,10 +145,19 @@ def send_test(session: Session, actor: Actor, now: datetime) -> int:
     return len(addresses)
 
 
-def _moved(session: Session, actor: Actor, browser: Browser, old: str, now: datetime) -> Browser:
-    """Let a browser take over from itself, as its owner had it. Nobody switches one on that way."""
-    row = _mine(session, actor, old)
-    if row is None or row not in subscriptions_of(session, actor.person_id):
+def _moved(session: Session, actor: Actor, browser: Browser, old: object, now: datetime) -> Browser:
+    """Let a browser take over from itself, as its owner had it. Nobody switches one on that way: one that does not
+    know its old place is found by the sign-in under which it was switched on."""
+    mark = _mark(str(old))
+    row = next(
+        (
+            one
+            for one in subscriptions_of(session, actor.person_id)
+            if (one.sign_in_id == actor.sign_in_id if old is None else one.endpoint_hash == mark)
+        ),
+        None,
+    )
+    if row is None:
         raise InvalidInput(BROKEN)
     row.ended_at, row.failing_since = now, None
     return replace(browser, says_more=row.says_more)

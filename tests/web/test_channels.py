@@ -120,6 +120,18 @@ def test_a_browser_that_moved_takes_its_owners_wish_along(
     assert switch_on(client, push_service.subscribe(), instead_of=old.endpoint).status_code == 422
 
 
+def test_one_that_forgot_its_old_place_moves_for_whoever_switched_it_on_and_for_nobody_else(
+    app: Flask, cast: Cast, store: Store, push_service: PushService
+) -> None:
+    client, old, new = enter(app, cast, "Asta"), push_service.subscribe(), push_service.subscribe()
+    switch_on(client, old, says_more=True)
+    assert switch_on(enter(app, cast, "Gwen"), new, instead_of=None).status_code == 422, "she never asked for any"
+    elsewhere = enter(app, cast, "Asta")
+    assert switch_on(elsewhere, new, instead_of=None).status_code == 422, "another of her browsers"
+    assert switch_on(client, new, instead_of=None).get_json()["says_more"] is True
+    assert (taking(store, cast, "Asta"), taking(store, cast, "Gwen")) == ([new.endpoint], [])
+
+
 def test_the_oldest_browser_makes_room(
     app: Flask, cast: Cast, store: Store, clock: Clock, push_service: PushService
 ) -> None:

@@ -31,7 +31,7 @@ export async function movePushed(event) {
     ?? (event.oldSubscription && await self.registration.pushManager.subscribe(event.oldSubscription.options));
   if (!again) return;
   const headers = { "Content-Type": "application/json", "X-Companion": "alerts" };
-  const told = { subscription: again.toJSON(), instead_of: event.oldSubscription?.endpoint };
+  const told = { subscription: again.toJSON(), instead_of: event.oldSubscription?.endpoint ?? null };
   await fetch("/us/alerts/on", { method: "POST", headers, body: JSON.stringify(told) });
 }
 
