@@ -8,12 +8,10 @@ from __future__ import annotations
 import pytest
 from looks import assert_well
 from people import Cast
-from playwright.sync_api import expect
 from sqlalchemy import select
-from telling import RED_PAIN, actor_named, report, tell
+from telling import RED_PAIN, report, tell
 from test_screens import NAMES, look_at, speak
 from windows import EVERY_WAY, Open, Site, Window
-from wrong_walk import cut, family_phone, on_the_phone, start_over
 
 from companion.store.models import Alert, AlertTest, Person
 from companion.usecases.actor import actor_of
@@ -92,33 +90,3 @@ def test_H2_a_family_is_asked_whether_somebody_has_called(
     assert family.page.locator("#called [role=status]").count() == 1
     well(family)
     look_at(desk, f"/desk/alerts/{alert.id}")
-
-
-LOOKED_AT_AGAIN = "() => document.dispatchEvent(new Event('visibilitychange'))"
-
-
-@pytest.mark.parametrize("place", ["the server's page", "the phone's own"])
-def test_H3_a_result_left_open_says_who_is_there_when_it_is_looked_at_again(
-    site: Site, cast: Cast, window: Open, place: str
-) -> None:
-    site.clock.now = site.clock().replace(hour=17, minute=50)  # they shut at six
-    family = family_phone(window, site, cast, "Gwen")
-    if place == "the phone's own":
-        family.go("/app")
-        family.page.locator("main .columns").wait_for()
-        cut(family)
-        start_over(family)
-        on_the_phone(family, {"right": {"redness": "red"}})
-        with family.page.expect_response("**/sync"):
-            cut(family, off=False)
-    else:
-        said = report(site.clock(), right={"redness": "red"})
-        gwen = actor_named(site.store, cast.people["Gwen"])
-        told = tell(site.store, gwen, cast.wearers["Nola"], site.clock(), said)
-        family.go(f"/w/{cast.wearers['Nola']}/reports/{told.reports[0]}")
-    heading = family.page.locator("#main section h1:visible")
-    expect(heading).to_contain_text("They are open now.")
-    site.clock.advance(minutes=20)
-    family.page.evaluate(LOOKED_AT_AGAIN)
-    expect(heading).not_to_contain_text("They are open now.")
-    expect(heading).to_contain_text("08:30")

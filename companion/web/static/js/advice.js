@@ -1,7 +1,7 @@
 // The pages of "Something is wrong" as the phone paints them: the same sentences in the same order, and the same
 // marks, as templates/wrong has them. Values in, elements out; what a press does is handed in.
 
-import { dutyOf, firstLine } from "./duty.js";
+import { dutyOf, firstLine, isThere } from "./duty.js";
 import { askForMore, lookAgain } from "./look.js";
 import { h } from "./markup.js";
 import { passOn } from "./passing_on.js";
@@ -145,7 +145,7 @@ export function resultPage(about, rules, verdict, wearer, told, onAgain, after) 
   const alarm = level >= ALARM_FROM;
   // Without an answer from the server nobody has it, whoever may be there.
   const sent = told.state === "sent" && practice;
-  const emergencyFirst = level > ALARM_FROM || (level === ALARM_FROM && sent && !practice.on_duty);
+  const emergencyFirst = level > ALARM_FROM || (level === ALARM_FROM && sent && !isThere(practice));
   const line = firstLine(voice, sent ? practice : null, level, deed, wearer?.zone);
   const values = Object.fromEntries(rules.advice.map((step) => [step.key, step.values]));
   const young = youngIn(wearer);

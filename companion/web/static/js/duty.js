@@ -6,9 +6,12 @@ import { ownVoice } from "./saying.js";
 
 const LINES = { on: "on_duty", on_call: "on_call", off: "off_duty", no_hours: "no_hours", not_told: "not_told" };
 
+// Whether somebody is there still, as far as the last sync knew.
+export const isThere = ({ on_duty: was, closes_at: until }) => was && !(Date.parse(until) <= Date.now());
+
 export function dutyOf(practice) {
   if (!practice || practice.alerts_on === false) return "not_told";
-  if (practice.on_duty) return practice.on_call ? "on_call" : "on";
+  if (isThere(practice)) return practice.on_call ? "on_call" : "on";
   return practice.opens_at ? "off" : "no_hours";
 }
 

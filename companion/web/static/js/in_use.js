@@ -1,19 +1,20 @@
-// Whether somebody is at work on the page, so that nothing is painted over it: a form that they have unfolded, or
-// something half typed; until it is pressed.
+// What somebody is at work on when the page is painted anew: something half typed, which nothing may be painted over,
+// and what they have unfolded, which stays so. Both until they press.
 
 const FIELDS = "input:not([type=hidden]), textarea";
 
-export const inUse = (main) => isUnfolded(main) || [...main.querySelectorAll(FIELDS)].some(isHalfTyped);
+export const isHalfTyped = (main) => [...main.querySelectorAll(FIELDS)].some(
+  (one) => (one.value !== one.defaultValue || one.checked !== one.defaultChecked) && !(one.form && isPressed(one.form)),
+);
+
+// Let `paint` change what stands in `main`, and unfold again what was unfolded.
+export function keepUnfolded(main, paint) {
+  const open = isPressed(main) ? [] : [...main.querySelectorAll("details[open] > summary")].map(nameOf);
+  paint();
+  for (const one of main.querySelectorAll("details > summary")) one.parentElement.open ||= open.includes(nameOf(one));
+}
 
 const isPressed = (part) => part.querySelector("button:disabled") !== null;
 
-// Those that are unfolded from the start say so.
-function isUnfolded(main) {
-  const open = [...main.querySelectorAll("details[open]:not(.unfolded)")];
-  return !isPressed(main) && open.some((one) => one.querySelector("form"));
-}
-
-function isHalfTyped(field) {
-  const changed = field.value !== field.defaultValue || field.checked !== field.defaultChecked;
-  return changed && !(field.form && isPressed(field.form));
-}
+// On a page with many cards, the same words stand on each.
+const nameOf = (summary) => `${summary.closest("[id]")?.id} ${summary.textContent}`;

@@ -38,7 +38,7 @@ export function nightPage(voice, view, { wearer }, age) {
       asks.map((one) => h("p", { class: "aside" }, say(`oddity.${one.code}`))),
       h("h2", {}, say("pages.what_was_said")),
       entries.length ? entries.map((entry) => card(voice, wearer, entry)) : h("p", {}, say("pages.nothing_said")),
-      h("details", { class: entries.length ? "more" : "more unfolded", open: !entries.length },
+      h("details", { class: "more", open: !entries.length },
         h("summary", {}, say("pages.add_to_night")),
         toldForm(wearer, "of_night", `diary/${night.night}`, { "data-night": night.night },
           choices("kind", say("pages.what_happened"), [

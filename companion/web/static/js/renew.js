@@ -1,25 +1,25 @@
 // Bring a page that the server painted up to date after something was sent or heard, without losing the place. Owns
 // when that may happen: only on pages that are read, and never over something half typed.
 
-import { inUse } from "./in_use.js";
+import { isHalfTyped, keepUnfolded } from "./in_use.js";
 import { thumbLifted } from "./thumb.js";
 
 const RENEWED = /^\/w\/[^/]+\/(?:tonight|diary|reports\/[^/]+)$/;
 
 export async function renew() {
-  if (!RENEWED.test(location.pathname) || isBusy()) return;
+  if (!RENEWED.test(location.pathname)) return;
   const response = await fetch(location.pathname, { cache: "no-store" }).catch(() => null);
   if (!response?.ok || response.redirected) return;
   const fresh = new DOMParser().parseFromString(await response.text(), "text/html");
-  const main = document.getElementById("main");
+  const [main, page] = [document.getElementById("main"), fresh.getElementById("main")];
   if (fresh.documentElement.dataset.build !== document.documentElement.dataset.build) {
-    location.reload(); // painted by a newer build: its styles and scripts belong with it
+    if (!isHalfTyped(main)) location.reload(); // painted by a newer build: its styles and scripts belong with it
     return;
   }
   await thumbLifted();
-  if (isBusy()) return;
+  if (document.querySelector("dialog[open]") || (isHalfTyped(main) && saysOf(main) === saysOf(page))) return;
   const focused = main.contains(document.activeElement);
-  main.replaceChildren(...fresh.getElementById("main").childNodes);
+  keepUnfolded(main, () => main.replaceChildren(...page.childNodes));
   document.title = fresh.title;
   if (focused) {
     main.tabIndex = -1;
@@ -27,5 +27,5 @@ export async function renew() {
   }
 }
 
-// What a helper is being shown stays unfolded, too.
-const isBusy = () => document.querySelector("dialog[open], #helper[open]") !== null || inUse(document.getElementById("main"));
+// What must be seen at once, whatever is being typed: the page's first word.
+const saysOf = (part) => part.querySelector("h1")?.textContent;

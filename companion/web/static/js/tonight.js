@@ -3,7 +3,7 @@
 
 import { figure } from "./band.js";
 import { dayWord, timeAndDay } from "./dates.js";
-import { inUse } from "./in_use.js";
+import { isHalfTyped, keepUnfolded } from "./in_use.js";
 import { light } from "./light.js";
 import { h } from "./markup.js";
 import { lookAgain, lookedAt } from "./look.js";
@@ -21,7 +21,7 @@ const MINUTE = 60_000;
 const FRESH = 5 * MINUTE; // no older, the page says nothing of its age
 const SHORTCUTS = { in: "lenses_in", out: "lenses_out" };
 
-let shown = null; // the address that stands in the shell
+let shown = null; // {address, says}: what stands in the shell
 let ticking = null;
 let turns = 0; // what was asked for last is what is painted, whichever is ready first
 
@@ -41,18 +41,25 @@ export async function paint(main, place) {
     views.push(viewNow(one, rows, await verdicts(rows, one, now), now));
   }
   await thumbLifted();
-  if (turn !== turns || (shown === location.href && main.querySelector(".columns") && inUse(main))) return;
+  if (turn !== turns) return;
+  const [same, says] = [shown?.address === location.href && main.querySelector(".columns"), told(views)];
+  if (same && shown.says === says && isHalfTyped(main)) return;
   const page = asked ? pageOf(voice, shortcut(views[0], place.hash), theirs.length > 1) : chooser(voice, views);
   const focused = main.contains(document.activeElement);
-  main.replaceChildren(...page.nodes);
+  const put = () => main.replaceChildren(...page.nodes);
+  if (same) keepUnfolded(main, put);
+  else put();
   main.parentElement.classList.toggle("two-columns", Boolean(asked));
   document.title = `${page.title} · ${voice.say("say.app")}`;
   light(views[0].wearer.zone, place.reader, now);
   around();
   if (focused) heading(main);
-  shown = location.href;
+  shown = { address: location.href, says };
   ticking ??= setInterval(tick, MINUTE, main);
 }
+
+// What must be seen at once, whatever is being typed.
+const told = (views) => JSON.stringify(views.map(({ answer, leave, action, alert, unsent }) => [answer, leave, action, alert, unsent]));
 
 // The page of one wearer: {title, nodes}.
 export function pageOf(voice, view, hasOthers = false) {

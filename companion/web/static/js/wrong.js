@@ -11,7 +11,9 @@ import { loadFile } from "./speaker.js";
 import { firstSheet, documentOf, nextSheet, sheetAt } from "./sheet.js";
 import { allWords } from "./pages_voice.js";
 import { ready } from "./saying.js";
+import { onNews } from "./sync.js";
 import { afterKeeping, keep } from "./tapping.js";
+import { thumbLifted } from "./thumb.js";
 import { byNow } from "./timers.js";
 import { answersFromScreen, evaluate, readRules } from "./triage.js";
 import { voiceFor } from "./voice.js";
@@ -28,7 +30,8 @@ const MAY = "report_symptoms";
 const PATIENCE = 1_000; // ms for the phone to keep a report before its result is shown all the same
 
 // What is on the screen: {about, rules, wearer, sheet, verdict, entry, told, answers}; null before the first paint.
-// `answers` are a stranger's, of which there is no entry; `heard` the same, as far as they were asked for.
+// `answers` are a stranger's, of which there is no entry; `heard` the same, as far as they were asked for. `told.kept`:
+// the report has stood on this phone's disk, so that it is not there any more means that the server has it.
 let now = null;
 let root = null;
 let painting = Promise.resolve();
@@ -61,6 +64,7 @@ export async function goOn(main, { account = null, wearer = null }, fields, go) 
   now = { account, about, rules: readRules(await loadFile(RULES)) };
   const whose = about.wearers.find((one) => one.id === wearer) ?? null;
   const sheet = sheetAt(now.rules, fields, null, go === "back" ? -1 : 0);
+  onNews(hear); // no router brings it here
   return go === "back" ? show({ sheet, wearer: whose }) : answer(sheet, whose, fields);
 }
 
@@ -115,7 +119,7 @@ function placeOf(rows, country, zone = null) {
 function show(what, { stay = false } = {}) {
   const { wearer = null, verdict = null, entry = null, told = null, answers = null, heard = null } = what;
   const sheet = judges(wearer) ? what.sheet ?? null : null; // a practice may have switched the questions off
-  Object.assign(now, { sheet, wearer, verdict, entry, told, answers, heard });
+  Object.assign(now, { sheet, wearer, verdict, entry, told, answers, heard, duty: dutyOf(practiceOf(wearer)) });
   const { about, rules } = now;
   const again = () => show({});
   const pages = verdict ? resultPage(about, rules, verdict, wearer, told, again, after())
@@ -164,6 +168,7 @@ async function deliver(entry, verdict, wearer) {
   const soon = await Promise.race([saved, new Promise((resolve) => setTimeout(resolve, PATIENCE, false))]);
   show({ verdict, wearer, entry, told: { state: soon ? "saved" : "unsaved" } });
   if (!(await saved)) return undefined;
+  if (now.entry === entry) now.told.kept = true;
   await afterKeeping().catch(() => {});
   return hear();
 }
@@ -216,17 +221,19 @@ function after() {
 async function reopen(id, wearer, account) {
   const row = await reading(({ entries }) => entries.get(id));
   if (!row || !wearer || row.account !== account || row.raw.kind !== "symptom_report") throw new Error("not on this phone");
-  show({ wearer, entry: row.raw, told: { state: "saved" }, verdict: stands(row.raw, wearer) }, { stay: true });
+  show({ wearer, entry: row.raw, told: { state: "saved", kept: true }, verdict: stands(row.raw, wearer) }, { stay: true });
   return hear();
 }
 
 // What time has made of a report since: worse, or the same.
 const stands = (entry, wearer) => byNow(entry, now.rules, wearer, Date.now()).verdict;
 
-setInterval(() => {
+setInterval(async () => {
+  await thumbLifted();
   if (!now?.entry || !root?.isConnected || !now.verdict) return;
   const verdict = stands(now.entry, now.wearer);
   if (verdict.level > now.verdict.level) show({ ...now, verdict }, { stay: true });
+  else if (now.duty !== dutyOf(practiceOf(now.wearer))) show(now, { stay: true });
 }, MINUTE);
 
 // What has become of the report on the screen, if there is one, and who is there for it by now.
@@ -234,11 +241,12 @@ async function hear() {
   const { entry, told, wearer } = now;
   if (!entry) return;
   const row = await reading(({ entries }) => entries.get(entry.id)).catch(() => null);
-  if (row === null) return;
+  if (row === null || (row === undefined && (!told.kept || told.state === "refused"))) return;
   const state = row === undefined || row.state === "sent" ? "sent" : row.state === "rejected" ? "refused" : "saved";
   const fresh = (await reading(({ wearers }) => wearers.get(wearer.id)).catch(() => null)) ?? wearer;
-  const same = state === told.state;
-  if (now.entry !== entry || (same && dutyOf(practiceOf(fresh)) === dutyOf(practiceOf(wearer)))) return;
+  await thumbLifted();
+  const same = state === now.told?.state;
+  if (now.entry !== entry || (same && dutyOf(practiceOf(fresh)) === now.duty)) return;
   const report = navigator.onLine ? `/w/${wearer.id}/reports/${entry.id}` : null;
-  show({ ...now, wearer: fresh, told: same ? told : { state, said: row?.why?.said, report } }, { stay: true });
+  show({ ...now, wearer: fresh, told: same ? now.told : { state, said: row?.why?.said, report, kept: true } }, { stay: true });
 }
