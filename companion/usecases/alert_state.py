@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
@@ -102,6 +102,34 @@ def alert_for_family(
         "word": word.value if word else None,
         "asks_called": alert.taken_at is not None and alert.contact_at is None and alert.closed_at is None,
     }
+
+
+def most_pressing_for_family(
+    session: Session, practice: Practice, alerts: Sequence[Alert], where: ZoneInfo, now: datetime
+) -> dict[str, Any] | None:
+    """Return the one alert that a family's first page shows: an open one before a closed one, then by what it asks
+    of the family, then the graver, then the newer. None where there is none.
+
+    An alert stays open until a practitioner closes it, long after the family was reached about it: it must not
+    hide a milder one that nobody answers.
+    """
+    still_open = [one for one in alerts if one.closed_at is None]
+    told = [(one, alert_for_family(session, practice, one, where, now)) for one in still_open or alerts]
+    told.sort(key=lambda pair: (_presses(pair[1]), pair[0].level, pair[0].raised_at))
+    return told[-1][1] if told else None
+
+
+def _presses(told: Mapping[str, Any]) -> int:
+    """How much an alert asks of the family: 2 while nobody has reached them, 1 for other news, 0 for none.
+
+    What the practice is sent no message about waits for nobody. Whoever says that somebody has called was reached.
+    """
+    if told["closed_at"] is not None:
+        return 0
+    called = told["called"] is not None and told["called"]["said"] == "yes"
+    if told["level"] >= SENT_LEVEL and told["contact_at"] is None and not called:
+        return 2
+    return 1 if told["news"] or told["word"] else 0
 
 
 def _called(alert: Alert, where: ZoneInfo) -> dict[str, Any] | None:

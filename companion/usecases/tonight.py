@@ -17,7 +17,7 @@ from companion.diary.wear import LensPlace, LensState, lens_state
 from companion.store.models import Hold, Practice, Report
 from companion.store.queries.alerts import alerts_of
 from companion.usecases.actor import Actor, roles_towards, wearer_for
-from companion.usecases.alert_state import alert_for_family
+from companion.usecases.alert_state import most_pressing_for_family
 from companion.usecases.asking import check_asked
 from companion.usecases.curve import shown as curve_shown
 from companion.usecases.days import ahead_on_tonight
@@ -74,7 +74,6 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         for one in alerts_of(session, wearer, closed_since=now - CLOSED_SHOWN_FOR)
         if may_see(session, actor, roles, one.entry_id, one.level)
     ]
-    shown = max(alerts, key=lambda one: (one.closed_at is None, one.level, one.raised_at), default=None)
     night = date.fromisoformat(answer["night"])
     first_night = wearer.first_night
     view = {
@@ -101,7 +100,7 @@ def tonight(session: Session, actor: Actor, wearer_id: str, now: datetime) -> di
         "holds": holds_plain(holds, wearer),
         "leave": sorted(leave),
         "planned": {one.isoformat(): plan_asks(story.plans, one) for one in _nights_from(story.tonight)},
-        "alert": shown and alert_for_family(session, practice, shown, where, now),
+        "alert": most_pressing_for_family(session, practice, alerts, where, now),
         "look": look_on_tonight(session, wearer, partial(may_see, session, actor, roles), now),
         "curve": curve_shown(foreseen.curve, story, now),
         "target": _target(story),
