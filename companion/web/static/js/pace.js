@@ -1,7 +1,7 @@
 // When to sync: on opening, when the page is looked at again, when the network comes back, after a tap, and, while
 // something waits, after growing pauses. What a sync is, is sync.js's.
 
-import { sync, unsent } from "./sync.js";
+import { owed, sync } from "./sync.js";
 
 const PAUSES = [5_000, 15_000, 60_000, 300_000];
 
@@ -15,7 +15,8 @@ export async function carry() {
   clearTimeout(timer);
   const told = await sync();
   outcome = told.outcome;
-  const waits = (outcome === "offline" || outcome === "trouble" || outcome === "busy") && (await unsent()).length > 0;
+  const waits = (outcome === "offline" || outcome === "trouble" || outcome === "busy") && (await owed()).length > 0;
+  clearTimeout(timer); // another call may have set one meanwhile
   if (waits) timer = setTimeout(carry, pause());
   else tries = 0;
   return told;

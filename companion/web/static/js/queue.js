@@ -61,6 +61,14 @@ export function waiting(state) {
     .sort((one, other) => turn(one) - turn(other) || byOrder(one, other));
 }
 
+// The reports of one account that wait, of all `rows`, in the order in which they go.
+export const toHear = (rows, account) => rows
+  .filter((row) => row.state === "here" && row.account === account && row.raw.kind === REPORT)
+  .sort((one, other) => one.back - other.back || byOrder(one, other));
+
+// Whether a refusal ends the waiting.
+export const isForGood = ({ code }) => !NOT_YET.has(code);
+
 // Note that these ids are on their way: from here on the server may have them, whatever we hear.
 export function take(state, ids) {
   return change(state, ids, (row) => ({ ...row, tried: true }));
@@ -97,9 +105,9 @@ export function settle(state, asked, reply) {
       if (shown) delete entries[id];
       else entries[id] = { ...entries[id], state: "sent", why: undefined };
     }
-    for (const { id, code, said } of one.rejected ?? []) {
+    for (const { id, code, said } of (one.rejected ?? []).filter(isForGood)) {
       const row = entries[id];
-      if (row?.state === "here" && !NOT_YET.has(code)) entries[id] = { ...row, state: "rejected", why: { code, said } };
+      if (row?.state === "here") entries[id] = { ...row, state: "rejected", why: { code, said } };
     }
     if (!fits) continue;
     for (const entry of one.entries ?? []) {

@@ -7,7 +7,7 @@
 //   signed_out  it wants a sign-in first                  busy       another page or the worker is at it
 //   consent_due it wants the person to agree first
 
-import { batch, MOST, refuse, settle, stepBack, take, waiting } from "./queue.js";
+import { batch, isForGood, MOST, refuse, settle, stepBack, take, toHear, waiting } from "./queue.js";
 import { changeQueue, keepFact, reading, writing } from "./db.js";
 import { newId } from "./ids.js";
 
@@ -15,6 +15,7 @@ const PATIENCE = 30_000; // ms for one round trip
 const LEASE = 60_000;
 const LOCK = "companion sync";
 const CHANNEL = "companion";
+const RETRIED = ["offline", "trouble", "busy"]; // after a pause, by whoever called
 
 let flight = null;
 let onceMore = false;
@@ -25,9 +26,11 @@ export function sync() {
     onceMore = true; // what was added since the flight set off
     return flight;
   }
-  flight = alone(rounds).finally(() => { flight = null; });
+  flight = alone(rounds).finally(() => { flight = null; }).then((told) => (isDue(told) ? sync() : told));
   return flight;
 }
+
+const isDue = ({ outcome }) => onceMore && !RETRIED.includes(outcome);
 
 // Call `listener(what)` whenever a page or the worker has changed what this phone keeps.
 export function onNews(listener) {
@@ -47,7 +50,7 @@ async function rounds() {
     const told = await round();
     Object.assign(sum, { outcome: told.outcome, build: told.build ?? sum.build });
     for (const count of ["sent", "refused", "news"]) sum[count] += told[count] ?? 0;
-    goOn = told.goOn || (onceMore && told.outcome === "done");
+    goOn = told.goOn || isDue(told);
   }
   if (sum.sent || sum.refused || sum.news) spread(sum);
   return sum;
@@ -60,10 +63,13 @@ async function round() {
   const answer = await post(load);
   if (!answer) return { outcome: "offline" };
   if (answer.status === 401) return load.key ? byKey(load) : { outcome: "signed_out" };
-  if (answer.status !== 200 || !answer.reply) return inTrouble(load, answer);
+  if (!isOurs(answer)) return inTrouble(load, answer);
   most = Math.min(MOST, most * 2);
   return received(load, answer.reply);
 }
+
+// Not some page from in front of the server.
+const isOurs = ({ status, reply }) => status === 200 && Array.isArray(reply?.wearers);
 
 // Read what to send and note, in the same transaction, that it is on its way.
 async function pack() {
@@ -103,20 +109,22 @@ async function received(load, reply) {
 
 // The sign-in is over: reports of trouble still go, by the key that it left; all else waits for the next one.
 async function byKey(load) {
-  const reports = load.rows.filter(
-    (row) => row.state === "here" && row.account === load.key.account && row.raw.kind === "symptom_report",
-  ).slice(0, MOST);
+  const reports = toHear(load.rows, load.key.account);
   if (!reports.length) return { outcome: load.account ? "signed_out" : "nobody" };
   const wearers = {};
-  for (const row of reports) (wearers[row.wearer] ??= { cursor: 0, entries: [] }).entries.push(row.raw);
-  const ids = reports.map((row) => row.id);
+  const sent = reports.slice(0, most);
+  for (const row of sent) (wearers[row.wearer] ??= { cursor: 0, entries: [] }).entries.push(row.raw);
+  const ids = sent.map((row) => row.id);
   await changeQueue((state) => take(state, ids));
   const answer = await post({ ...load, asked: wearers, ids }, load.key.key);
   if (!answer) return { outcome: "offline" };
   const told = { outcome: "signed_out" };
-  if (answer.status !== 200 || !answer.reply) return told;
+  if (answer.status === 401 || answer.status === 403) return told;
+  if (!isOurs(answer)) return inTrouble({ ids }, answer);
+  most = Math.min(MOST, most * 2);
   await changeQueue((state) => settle(state, wearers, answer.reply));
   count(told, { ids }, answer.reply);
+  told.goOn = reports.length > sent.length && told.sent + told.refused > 0;
   return told;
 }
 
@@ -124,7 +132,7 @@ function count(told, load, reply) {
   const ours = new Set(load.ids);
   const named = (list) => (list ?? []).filter((one) => ours.has(one.id ?? one)).length;
   told.sent = reply.wearers.reduce((sum, one) => sum + named(one.accepted), 0);
-  told.refused = reply.wearers.reduce((sum, one) => sum + named(one.rejected), 0);
+  told.refused = reply.wearers.reduce((sum, one) => sum + named(one.rejected?.filter(isForGood)), 0);
 }
 
 // Something in this batch is more than the server takes, or breaks it: smaller batches find it, and the rest goes on.
@@ -192,7 +200,15 @@ async function alone(work) {
   }
 }
 
-// How much of this account is not sent, for whoever asks.
+// All that a sync would send, of whomever: reports that wait for nobody's sign-in as well.
+export const owed = () => reading(async ({ meta, entries }) => {
+  const [account, key] = await Promise.all([meta.get("account"), meta.get("device_key")]);
+  const rows = await entries.all();
+  const own = account ? rows.filter((row) => row.state === "here" && row.account === account.value) : [];
+  return [...own, ...toHear(rows, key?.value.account).filter((row) => !own.includes(row))];
+});
+
+// How much of this account is not sent, to be named to whoever is at home.
 export const unsent = () => reading(async ({ meta, entries }) => {
   const account = (await meta.get("account"))?.value;
   return (await entries.all()).filter((row) => row.state === "here" && row.account === account);

@@ -6,7 +6,7 @@
 // A new build takes over at once: what is tapped and not sent lives in the database, which all builds share. The
 // cache of the build before stays until the next one, since pages of it may still be open.
 
-import { sync, unsent } from "./sync.js";
+import { owed, sync } from "./sync.js";
 import { movePushed, openPushed, showPushed } from "./pushed.js";
 
 const PREFIX = "companion ";
@@ -77,7 +77,7 @@ self.addEventListener("sync", (event) => {
 
 // Failing asks the system to wake us again, later and later.
 async function send() {
-  if (!(await unsent()).length) return;
+  if (!(await owed()).length) return;
   const { outcome } = await sync();
   if (outcome === "offline" || outcome === "trouble") throw new Error(outcome);
 }

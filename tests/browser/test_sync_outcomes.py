@@ -1,0 +1,128 @@
+"""What the phone makes of each answer to a sync, and whether what waits is sent again: sync.js and queue.js themselves
+run in a page, and the test plays the server."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page
+from windows import Open, Site
+
+MODULES = """async (root) => {
+    for (const name of ["db", "queue", "sync", "pace"]) window[name] = await import(`${root}/${name}.js`);
+    const at = new Date().toISOString();
+    window.raw = (id, kind = "symptom_report") => ({ id, kind, at, zone: "Europe/London", made_at: at, payload: {} });
+    window.keep = (...raws) => db.changeQueue((state) => raws.reduce((kept, one) => queue.add(kept, "child", one), state));
+    window.states = async () => Object.fromEntries(
+        (await db.reading(({ entries }) => entries.all())).map(({ id, state }) => [id, state]));
+    // `answers` are [status, body] of each request to come, the last one for all that follow; a text is no JSON.
+    window.serve = (...answers) => {
+        window.posts = [];
+        window.fetch = async (_, { headers, body }) => {
+            const asked = JSON.parse(body);
+            posts.push({
+                key: headers.Authorization ?? null,
+                ids: Object.values(asked.wearers).flatMap((one) => one.entries.map(({ id }) => id)),
+            });
+            if (posts.length > 30) throw new Error("without end");
+            await window.onPost?.();
+            const [status, said] = answers.length > 1 ? answers.shift() : answers[0];
+            return new Response(typeof said === "string" ? said : JSON.stringify(said), { status });
+        };
+    };
+    await db.settleIn("me");
+    await db.keepFact("device_key", { account: "me", key: "one.secret" });
+}"""
+HEAD = {"version": 1, "now": "2026-11-22T20:30:00+00:00", "skew_s": 0, "build": "b", "gone": []}
+OVER = [401, {"error": "signed_out"}]
+PROXY = "<h1>no</h1>"
+
+
+@pytest.fixture
+def page(site: Site, window: Open) -> Page:
+    """A page with the phone's modules in it, at which somebody is at home whose key the phone has."""
+    opened = window(script=True).page
+    opened.clock.install(time=site.clock())
+    opened.goto(site.url("/style"))
+    version = site.app.extensions["companion_build"].version
+    opened.evaluate(MODULES, f"/static/{version}/js")
+    return opened
+
+
+def synced(page: Page, before: str, *answers: Any) -> dict[str, Any]:
+    """What a sync comes to after ``before`` was done on the phone, and what it posted."""
+    script = """async ([before, answers]) => {
+        serve(...answers);
+        await eval(`(async () => { ${before} })()`);
+        const told = await pace.carry();
+        return { ...told, posts, states: await states() };
+    }"""
+    return page.evaluate(script, [before, list(answers)])  # type: ignore[no-any-return]
+
+
+@pytest.mark.parametrize("status", [500, 502, 429, 404, 200])
+def test_H3_a_report_by_key_that_cannot_be_taken_now_is_sent_again(page: Page, status: int) -> None:
+    """The sign-in is over, and something in front of the server is in trouble."""
+    told = synced(page, "await keep(raw('bad'))", OVER, [status, PROXY], OVER, [status, PROXY])
+    assert (told["outcome"], told["states"]) == ("trouble", {"bad": "here"})
+    assert [one["key"] for one in told["posts"]] == [None, "Device one.secret"]
+    page.clock.run_for(10_000)
+    page.wait_for_function("posts.length > 2")
+
+
+@pytest.mark.parametrize("status", [401, 403])
+def test_a_key_that_is_no_good_asks_for_a_sign_in(page: Page, status: int) -> None:
+    told = synced(page, "await keep(raw('bad'))", OVER, [status, {"error": "signed_out"}])
+    assert (told["outcome"], len(told["posts"])) == ("signed_out", 2)
+
+
+def test_H3_a_report_left_behind_at_signing_out_is_sent_again_too(page: Page) -> None:
+    told = synced(page, "await keep(raw('bad')); await db.putAway()", [502, PROXY])
+    assert (told["outcome"], told["states"]) == ("trouble", {"bad": "here"})
+    page.clock.run_for(10_000)
+    page.wait_for_function("posts.length > 1")
+    assert page.evaluate("sync.owed().then((rows) => rows.map((one) => one.id))") == ["bad"], "for the worker"
+    assert page.evaluate("sync.unsent().then((rows) => rows.length)") == 0, "nobody's to be shown"
+
+
+def test_H3_one_report_that_the_server_cannot_read_holds_up_no_other(page: Page) -> None:
+    """By key as well: smaller batches find it, and all the rest is sent."""
+    script = """async () => {
+        await keep(...["a", "b", "odd", "c"].map((id) => raw(id)));
+        serve();
+        const plain = window.fetch;
+        window.fetch = async (url, { headers, body }) => {
+            if (!headers.Authorization) return new Response('{"error": "signed_out"}', { status: 401 });
+            const { entries } = JSON.parse(body).wearers.child;
+            const ids = entries.map(({ id }) => id);
+            if (ids.includes("odd")) return new Response('{"error": "shape"}', { status: 400 });
+            const wearers = [{ id: "child", accepted: ids, rejected: [] }];
+            return new Response(JSON.stringify({ ...window.head, wearers }), { status: 200 });
+        };
+        await pace.carry();
+        return states();
+    }"""
+    page.evaluate("(head) => { window.head = head; }", HEAD)
+    assert page.evaluate(script) == {"a": "sent", "b": "sent", "c": "sent", "odd": "rejected"}
+
+
+def test_H3_a_report_kept_while_a_flight_is_under_way_goes_right_after_it(page: Page) -> None:
+    late = """window.onPost = async () => {
+        window.onPost = null;
+        await keep(raw("late"));
+        sync.sync();
+    }"""
+    by_key = [200, {**HEAD, "wearers": [{"id": "child", "accepted": ["late"], "rejected": []}]}]
+    told = synced(page, late, OVER, OVER, by_key)
+    assert told["states"] == {"late": "sent"}
+    assert told["posts"][-1] == {"key": "Device one.secret", "ids": ["late"]}
+
+
+def test_H3_whoever_has_still_to_agree_is_not_asked_without_end(page: Page) -> None:
+    """What waits for that only is neither sent nor refused."""
+    refused = [{"id": "tap", "code": "consent_first", "field": "kind", "said": "Agree first."}]
+    reply = {**HEAD, "account": {"id": "me"}, "consent_due": True}
+    reply["wearers"] = [{"id": "child", "accepted": [], "rejected": refused, "cursor": 0, "entries": [], "more": False}]
+    told = synced(page, "await keep(raw('tap', 'lenses_in'))", [200, reply])
+    assert (told["outcome"], told["states"], len(told["posts"])) == ("consent_due", {"tap": "here"}, 1)
