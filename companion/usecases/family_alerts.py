@@ -1,7 +1,8 @@
 """What a family is told beside its own screen: a minor's serious report, that time has made one more urgent, and
 that nobody at the practice answers. By mail where somebody has an address, and on each browser that takes pushes.
 
-The message names nobody and no symptom. The author of a report hears nothing of it: they have it before them.
+The message names nobody and no symptom. It knows the wearer by an id, so that a tap leads to the right child's
+page. The author of a report hears nothing of it: they have it before them.
 """
 
 from __future__ import annotations
@@ -58,6 +59,7 @@ def _around(session: Session, wearer: Wearer, author: Person | None, now: dateti
 def _write(
     session: Session, wearer: Wearer, people: Iterable[Person], key: str, level: int, now: datetime
 ) -> None:
+    values = {"level": level, "wearer_id": wearer.id}
     for person in people:
         ways = [(MAIL, person.email)] if person.email else []
         ways += [(PUSH, one.id) for one in subscriptions_of(session, person.id)]
@@ -67,7 +69,7 @@ def _write(
                     practice_id=wearer.practice_id,
                     channel=channel,
                     address=address,
-                    message={"key": key, "language": person.language, "values": {"level": level}},
+                    message={"key": key, "language": person.language, "values": values},
                     created_at=now,
                     due_at=now,
                 )

@@ -27,16 +27,26 @@ def in_words(row: Outbox, base_url: str) -> Message:
         brief=brief,
         link=link,
         event=key,
-        about=values.get("alert_id") or values.get("alert_test_id") or key,
+        about=_about(key, values),
         level=values.get("level"),
         language=language.tag,
     )
 
 
+def _about(key: str, values: dict[str, str]) -> str:
+    """What a later message stands in for: never what is said of one child for what is said of another."""
+    if key in FAMILY_LETTERS and "wearer_id" in values:
+        return f"{key} {values['wearer_id']}"
+    return values.get("alert_id") or values.get("alert_test_id") or key
+
+
 def _path(key: str, values: dict[str, str]) -> str:
-    """Where a tap leads: the page that says what to do."""
+    """Where a tap leads: the page that says what to do. To a family it is that of the wearer it is about; where an
+    earlier release wrote the message, that is not known, and the family chooses."""
     if key in push_words.TESTS:
         return "/us/alerts"
     if key == TEST:
         return f"/desk/tests/{values['alert_test_id']}"
-    return "/tonight" if key in FAMILY_LETTERS else f"/desk/alerts/{values['alert_id']}/take"
+    if key in FAMILY_LETTERS:
+        return f"/w/{values['wearer_id']}/tonight" if "wearer_id" in values else "/tonight"
+    return f"/desk/alerts/{values['alert_id']}/take"

@@ -136,7 +136,8 @@ def test_H17_a_teenagers_serious_report_is_mailed_to_the_guardians_naming_nobody
         letter = session.scalars(select(Outbox).where(Outbox.delivery_id.is_(None))).one()
         shown = tonight.tonight(session, actor_named(store, cast.people["Hedda"]), grown, clock())
     assert letter.address == "hedda@example.org"
-    assert letter.message == {"key": "family_report", "language": "en", "values": {"level": 4}}
+    values = {"level": 4, "wearer_id": grown}
+    assert letter.message == {"key": "family_report", "language": "en", "values": values}
     assert shown["alert"]["level"] == 4
 
 
