@@ -1,5 +1,7 @@
-"""What the phone makes of each answer to a sync, and whether what waits is sent again: sync.js and queue.js themselves
-run in a page, and the test plays the server."""
+"""What the phone makes of each answer to a sync, and whether what waits is sent again.
+
+sync.js and queue.js themselves run in a page, and the test plays the server.
+"""
 
 from __future__ import annotations
 
@@ -12,8 +14,10 @@ from windows import Open, Site
 MODULES = """async (root) => {
     for (const name of ["db", "queue", "sync", "pace"]) window[name] = await import(`${root}/${name}.js`);
     const at = new Date().toISOString();
-    window.raw = (id, kind = "symptom_report") => ({ id, kind, at, zone: "Europe/London", made_at: at, payload: {} });
-    window.keep = (...raws) => db.changeQueue((state) => raws.reduce((kept, one) => queue.add(kept, "child", one), state));
+    const more = { at, zone: "Europe/London", made_at: at, payload: {} };
+    window.raw = (id, kind = "symptom_report") => ({ id, kind, ...more });
+    window.added = (state, raws) => raws.reduce((kept, one) => queue.add(kept, "child", one), state);
+    window.keep = (...raws) => db.changeQueue((state) => added(state, raws));
     window.states = async () => Object.fromEntries(
         (await db.reading(({ entries }) => entries.all())).map(({ id, state }) => [id, state]));
     // `answers` are [status, body] of each request to come, the last one for all that follow; a text is no JSON.
@@ -61,7 +65,7 @@ def synced(page: Page, before: str, *answers: Any) -> dict[str, Any]:
     return page.evaluate(script, [before, list(answers)])  # type: ignore[no-any-return]
 
 
-@pytest.mark.parametrize("status", [500, 502, 429, 404, 200])
+@pytest.mark.parametrize("status", [500, 502, 429, 404, 400, 200])
 def test_H3_a_report_by_key_that_cannot_be_taken_now_is_sent_again(page: Page, status: int) -> None:
     """The sign-in is over, and something in front of the server is in trouble."""
     told = synced(page, "await keep(raw('bad'))", OVER, [status, PROXY], OVER, [status, PROXY])
@@ -122,7 +126,31 @@ def test_H3_a_report_kept_while_a_flight_is_under_way_goes_right_after_it(page: 
 def test_H3_whoever_has_still_to_agree_is_not_asked_without_end(page: Page) -> None:
     """What waits for that only is neither sent nor refused."""
     refused = [{"id": "tap", "code": "consent_first", "field": "kind", "said": "Agree first."}]
-    reply = {**HEAD, "account": {"id": "me"}, "consent_due": True}
-    reply["wearers"] = [{"id": "child", "accepted": [], "rejected": refused, "cursor": 0, "entries": [], "more": False}]
+    child = {"id": "child", "accepted": [], "rejected": refused, "cursor": 0, "entries": [], "more": False}
+    reply = {**HEAD, "account": {"id": "me"}, "consent_due": True, "wearers": [child]}
     told = synced(page, "await keep(raw('tap', 'lenses_in'))", [200, reply])
     assert (told["outcome"], told["states"], len(told["posts"])) == ("consent_due", {"tap": "here"}, 1)
+
+
+@pytest.mark.parametrize("status", [400, 413])
+@pytest.mark.parametrize(
+    ("said", "becomes"), [(PROXY, "here"), ({"message": "no"}, "here"), ({"error": "too_large"}, "rejected")]
+)
+def test_H3_only_the_server_itself_refuses_a_report(page: Page, status: int, said: Any, becomes: str) -> None:
+    """Whatever stands in front of it may say so too: then the report waits."""
+    well = [200, {**HEAD, "account": {"id": "me"}, "consent_due": False, "wearers": []}]
+    told = synced(page, "await keep(raw('bad'))", [status, said], well)
+    assert told["states"] == {"bad": becomes}
+    assert told["outcome"] == ("trouble" if becomes == "here" else "done")
+
+
+def test_H3_a_report_that_a_request_did_not_carry_is_not_refused_with_its_wearer(page: Page) -> None:
+    script = """(head) => {
+        const rows = [raw("heard"), raw("late"), raw("tap", "lenses_in")];
+        const state = added(queue.blank("me"), rows);
+        const asked = { child: { cursor: 0, entries: [rows[0]] } };
+        const reply = { ...head, account: { id: "me" }, consent_due: false, wearers: [], gone: ["child"] };
+        const { entries } = queue.settle(state, asked, reply).state;
+        return Object.values(entries).map(({ id, state }) => [id, state]);
+    }"""
+    assert page.evaluate(script, HEAD) == [["heard", "rejected"], ["late", "here"], ["tap", "rejected"]]

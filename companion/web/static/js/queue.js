@@ -94,6 +94,7 @@ export function settle(state, asked, reply) {
   const ours = reply.account?.id === state.account && !reply.consent_due;
   const lost = ours ? (reply.gone ?? []) : [];
   const gone = [...lost];
+  const carried = new Set(Object.values(asked).flatMap((one) => one.entries.map(({ id }) => id)));
   for (const one of reply.wearers ?? []) {
     const known = wearers[one.id];
     const from = asked[one.id]?.cursor ?? 0;
@@ -126,6 +127,7 @@ export function settle(state, asked, reply) {
     delete wearers[id];
     for (const row of Object.values(entries)) {
       if (row.wearer !== id || row.account !== state.account) continue;
+      if (row.state === "here" && row.raw.kind === REPORT && !carried.has(row.id)) continue; // not heard yet
       if (row.state === "sent") delete entries[row.id];
       else entries[row.id] = { ...row, state: "rejected", why: row.why ?? { code: "gone" } };
     }

@@ -136,15 +136,17 @@ function count(told, load, reply) {
 }
 
 // Something in this batch is more than the server takes, or breaks it: smaller batches find it, and the rest goes on.
+// Only the server's own word refuses it for good. What stands in front of it knows nothing of entries.
 async function inTrouble(load, { status, reply }) {
-  const ours = status === 400 || status === 413;
-  if (ours && load.ids.length === 1) {
-    await changeQueue((state) => refuse(state, load.ids, { code: reply?.error ?? "shape" }));
+  const tooMuch = status === 400 || status === 413;
+  const refused = tooMuch && reply?.error;
+  if (refused && load.ids.length === 1) {
+    await changeQueue((state) => refuse(state, load.ids, { code: refused }));
     return { outcome: "done", refused: 1, goOn: true };
   }
-  if (status >= 500 || ours) most = Math.max(1, Math.ceil(load.ids.length / 2));
-  if (status >= 500) await changeQueue((state) => stepBack(state, load.ids));
-  return { outcome: "trouble", goOn: ours && load.ids.length > 1 };
+  if (status >= 500 || tooMuch) most = Math.max(1, Math.ceil(load.ids.length / 2));
+  if (status >= 500 || (tooMuch && !refused)) await changeQueue((state) => stepBack(state, load.ids));
+  return { outcome: "trouble", goOn: tooMuch && load.ids.length > 1 };
 }
 
 // Resolve with {status, reply}, or null if the server was not reached.
