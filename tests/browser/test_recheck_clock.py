@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, time, timedelta
+from types import SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -16,10 +17,12 @@ from telling import actor_named, report, tell
 from windows import PHONE, Open, Site, Window
 from wrong_walk import cut, family_phone, on_the_phone, phone, start_over
 
+from companion.common.eyes import EYES
 from companion.store.models import Alert, EntryRow, Hold, Person, Practice, Wearer
 from companion.triage.answers import Answers, answers_from_file
 from companion.triage.evaluate import evaluate
 from companion.triage.timers import DayHours, looks, raise_by_time
+from companion.usecases.looks import SEEN_FROM, by_now, full_minute
 
 NAMES = ("Nola", "Practice by the mill")
 LANGUAGES = ("en", "zh-Hans", "ar")
@@ -35,6 +38,11 @@ LOAD = """async () => {
         const verdict = triage.evaluate(answers, rules, {askedLevel});
         const due = timers.looks(verdict, givenAt, hours, zone);
         return [answers, verdict.level, verdict.deciding, verdict.wear_hold, verdict.advice, due];
+    };
+    window.told = (raw, kept, now) => {
+        const { verdict, level, look } = timers.byNow(raw, rules, kept, now);
+        const { level: same, lens, wear_hold, advice, deciding } = verdict;
+        return { level, same, lens, wear_hold, advice, deciding, look: look && [look.at, look.moment] };
     };
 }"""
 
@@ -75,6 +83,46 @@ def test_H1_time_makes_of_a_report_on_the_phone_what_it_makes_on_the_server(wind
                 [said.document(), minutes * 60_000, given_at.timestamp() * 1000, clock, zones[n % 3], asked],
             )
             assert came == judged(said, elapsed, given_at, hours, asked), (said.document(), minutes, given_at)
+
+
+def stands(row: np.ndarray, asked: int, told: int, minutes: int, now: datetime) -> tuple[Any, Any]:
+    """A report that has waited on a phone, as the phone has it and as it counts on the server by now."""
+    given_at = now - timedelta(minutes=minutes)
+    payload = {"answers": sets.document(row), "asked_level": asked, "judged_level": told}
+    practice: Any = SimpleNamespace(illness_holds=True, one_eye_holds_both=True, triage_on=True)
+    wearer: Any = SimpleNamespace(zone="Europe/London", usual_in=time(21, 30), usual_out=time(6, 30))
+    entry: Any = SimpleNamespace(payload=payload, at=given_at, received_at=now)
+    came = by_now(practice, wearer, entry, now)
+    verdict = came.verdict
+    shown = came.look if verdict.level < SEEN_FROM else None
+    raw = {"at": given_at.isoformat(), "zone": "Europe/London", "payload": payload}
+    return raw, {
+        "level": verdict.level,
+        "same": verdict.level,
+        "lens": {eye.value: verdict.lens[eye] for eye in EYES},
+        "wear_hold": {eye.value: verdict.wear_hold[eye] for eye in EYES},
+        "advice": [{"key": one.key, "eyes": list(one.eyes)} for one in verdict.advice],
+        "deciding": list(verdict.deciding),
+        "look": shown and [full_minute(shown.at).timestamp() * 1000, shown.moment or None],
+    }
+
+
+def test_H1_what_the_family_was_told_stands_on_the_phone_with_all_that_follows_from_it(window: Open) -> None:
+    """By rules of another day a phone may have said something more urgent: holds, lens and advice follow it."""
+    opened = window(script=True)
+    opened.go("/sign-in")
+    opened.page.evaluate(LOAD)
+    rng = np.random.default_rng(20_261_126)
+    rows = sets.draw(rng, 2000)
+    levels = sets.judge(rows)[:, 0]
+    now = datetime(2026, 11, 22, 20, 30, tzinfo=UTC)
+    kept = {"hours": {"in": "2026-11-22T21:30:00+00:00", "out": "2026-11-23T06:30:00+00:00"}}
+    for row in np.concatenate([rows[np.flatnonzero(levels == level)[:6]] for level in range(1, 6)]):
+        for told in range(1, 6):
+            asked, minutes = int(rng.integers(1, told + 1)), int(rng.choice([0, 31, 61]))
+            raw, wanted = stands(row, asked, told, minutes, now)
+            came = opened.page.evaluate("sent => told(...sent)", [raw, kept, now.timestamp() * 1000])
+            assert came == wanted, (raw, minutes)
 
 
 # -- the server's page --------------------------------------------------------------------------------------------

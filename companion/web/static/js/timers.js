@@ -51,15 +51,22 @@ export function byNow(raw, rules, kept, now) {
   const shown = Object.fromEntries(Object.entries(answers).map(([part, said]) => [part, Object.keys(said)]));
   const given = answersFromScreen(shown, answers, rules);
   const givenAt = Math.min(Date.parse(raw.at), now);
-  const judge = (said) => evaluate(said, rules, { oneEyeHoldsBoth: true, askedLevel });
+  const judge = (said) => judged(said, rules, askedLevel, judgedLevel);
   const verdict = judge(raiseByTime(given, now - givenAt, rules));
-  const level = Math.max(verdict.level, judgedLevel);
+  const { level } = verdict;
   const hours = dayHours(kept?.hours);
   const still = looks(verdict, givenAt, hours, raw.zone);
   const first = still.length && level < SEEN_FROM
     ? [...looks(judge(given), givenAt, hours, raw.zone), ...still].sort(sooner)[0] : null;
   const at = first && Math.ceil(first.at / MINUTE) * MINUTE; // what a clock shows must not come before what is due
   return { verdict, level, look: first && { at, due: now >= at, moment: first.moment || null, eyes: eyesAsked(answers) } };
+}
+
+// Where the family was told something more urgent, by rules of another day, that stands with all that follows from it.
+function judged(answers, rules, askedLevel, toldLevel) {
+  const judge = (level) => evaluate(answers, rules, { oneEyeHoldsBoth: true, askedLevel: level });
+  const verdict = judge(askedLevel);
+  return toldLevel > verdict.level ? judge(toldLevel) : verdict;
 }
 
 export function eyesAsked(answers) {
