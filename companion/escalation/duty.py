@@ -9,7 +9,7 @@ that the change skips moves as far past it, an hour that comes twice counts the 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
@@ -105,6 +105,10 @@ class Rota:
         both = (next_opening(hours, self.where, now) for hours in (self.hours, self.on_call))
         return min((moment for moment in both if moment is not None), default=None)
 
+    def until(self, now: datetime) -> datetime | None:
+        """Return until when somebody is on duty without a break; None if nobody is, or if no end is in sight."""
+        return next_closing((self.hours, self.on_call), self.where, now)
+
 
 def on_duty(hours: OpeningHours, where: ZoneInfo, now: datetime) -> bool:
     """Say whether ``now`` is within the hours."""
@@ -121,6 +125,22 @@ def next_opening(hours: OpeningHours, where: ZoneInfo, now: datetime) -> datetim
     return next((max(start, utc(now)) for start, end in spans if end > now), None)
 
 
+def next_closing(hours: Sequence[OpeningHours], where: ZoneInfo, now: datetime) -> datetime | None:
+    """Return the first UTC instant after ``now`` that is within none of the hours; None if ``now`` is within none
+    already, or if no such instant is in sight.
+
+    Where one span ends and another begins, of whichever hours, nobody has left.
+    """
+    far = now + timedelta(days=LONGEST_LOOK_AHEAD_DAYS)
+    closes = _end_of_spans(hours, where, now)
+    while closes is not None and closes <= far:
+        later = _end_of_spans(hours, where, closes)
+        if later is None:
+            return closes
+        closes = later
+    return None
+
+
 def has_opened(hours: OpeningHours, where: ZoneInfo, after: datetime, until: datetime) -> bool:
     """Say whether the practice opened its door between two instants, the later one included."""
     return any(after < start <= until for start, _ in _open_spans(hours, where, after, until))
@@ -131,6 +151,12 @@ def open_minutes(hours: OpeningHours, where: ZoneInfo, start: datetime, end: dat
     spans = _open_spans(hours, where, start, end)
     inside = (min(closes, end) - max(opens, start) for opens, closes in spans)
     return sum(max(length / timedelta(minutes=1), 0.0) for length in inside)
+
+
+def _end_of_spans(hours: Sequence[OpeningHours], where: ZoneInfo, now: datetime) -> datetime | None:
+    """Return the latest end of the spans that ``now`` is within; None if it is within none."""
+    spans = (span for one in hours for span in _open_spans(one, where, now, now))
+    return max((end for start, end in spans if start <= now < end), default=None)
 
 
 def _open_spans(

@@ -35,6 +35,8 @@ def practice_now(practice: Practice, now: datetime, where: ZoneInfo) -> dict[str
     """The practice as a family needs it now: whom to call, whether anyone is on duty, from when on somebody is.
 
     ``on_call``: the practice is shut, and somebody can be reached. ``alerts_on``: whether this app tells anybody.
+    ``closes_at``: until when somebody is on duty without a break, for a page that is read later; None while nobody
+    is, or where no end is in sight.
     """
     rota = rota_of(practice)
     duty = rota.at(now)
@@ -46,6 +48,7 @@ def practice_now(practice: Practice, now: datetime, where: ZoneInfo) -> dict[str
         "on_duty": duty is not Duty.NOBODY,
         "on_call": duty is Duty.ON_CALL,
         "opens_at": iso(rota.next(now), where) if duty is Duty.NOBODY else None,
+        "closes_at": iso(rota.until(now), where),
         "alerts_on": practice.alerts_on,
         "triage_on": practice.triage_on,
     }

@@ -185,18 +185,20 @@ def test_no_call_said_of_somebody_who_had_it_before_changes_nothing() -> None:
 # -- who is on duty --------------------------------------------------------------------------------
 ROTA = Rota(HOURS, ON_CALL, BERLIN)
 DUTIES = [
-    ("2026-10-05 10:00", Duty.OPEN, "2026-10-05 10:00"),
-    ("2026-10-05 18:00", Duty.ON_CALL, "2026-10-05 18:00"),
-    ("2026-10-09 23:59", Duty.ON_CALL, "2026-10-09 23:59"),
-    ("2026-10-10 00:00", Duty.NOBODY, "2026-10-10 09:00"),
-    ("2026-10-10 12:00", Duty.NOBODY, "2026-10-12 00:00"),
+    ("2026-10-05 10:00", Duty.OPEN, "2026-10-05 10:00", "2026-10-10 00:00"),
+    ("2026-10-05 18:00", Duty.ON_CALL, "2026-10-05 18:00", "2026-10-10 00:00"),
+    ("2026-10-09 23:59", Duty.ON_CALL, "2026-10-09 23:59", "2026-10-10 00:00"),
+    ("2026-10-10 00:00", Duty.NOBODY, "2026-10-10 09:00", None),
+    ("2026-10-10 11:00", Duty.ON_CALL, "2026-10-10 11:00", "2026-10-10 12:00"),
+    ("2026-10-10 12:00", Duty.NOBODY, "2026-10-12 00:00", None),
 ]
 
 
-@pytest.mark.parametrize(("now", "duty", "following"), DUTIES)
-def test_on_duty_is_open_or_on_call(now: str, duty: Duty, following: str) -> None:
+@pytest.mark.parametrize(("now", "duty", "following", "until"), DUTIES)
+def test_on_duty_is_open_or_on_call(now: str, duty: Duty, following: str, until: str | None) -> None:
     assert ROTA.at(wall(now)) is duty
     assert ROTA.next(wall(now)) == wall(following)
+    assert ROTA.until(wall(now)) == (until and wall(until))
 
 
 def test_nobody_is_ever_on_duty_without_hours() -> None:

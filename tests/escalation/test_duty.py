@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.common.errors import InvalidInput
-from companion.escalation.duty import OpeningHours, next_opening, on_duty, open_minutes
+from companion.escalation.duty import OpeningHours, next_closing, next_opening, on_duty, open_minutes
 
 BERLIN = ZoneInfo("Europe/Berlin")
 HOURS = OpeningHours.from_plain(
@@ -99,6 +99,56 @@ def test_open_day_and_night() -> None:
     assert open_minutes(ALWAYS, BERLIN, start, start + timedelta(days=60)) == 60 * 24 * 60
 
 
+# -- until when somebody is there ------------------------------------------------------------------
+ON_CALL = OpeningHours.from_plain({"mon": [["18:00", "24:00"]], "tue": [["00:00", "06:00"], ["12:00", "12:30"]]})
+NOW_AND_UNTIL = [
+    ("2026-10-05 08:29", None),
+    ("2026-10-05 08:30", "2026-10-05 12:00"),
+    ("2026-10-05 11:59", "2026-10-05 12:00"),  # a break at noon is an end
+    ("2026-10-05 12:00", None),
+    ("2026-10-05 13:00", "2026-10-06 06:00"),  # on call right after closing, and over midnight
+    ("2026-10-05 19:00", "2026-10-06 06:00"),
+    ("2026-10-06 06:00", None),
+    ("2026-10-06 09:00", "2026-10-06 12:30"),  # on call for half of the break
+    ("2026-10-07 10:00", None),  # Wednesday is closed
+    ("2026-10-10 21:00", "2026-10-11 02:30"),  # from Saturday into Sunday
+    ("2026-12-25 10:00", None),  # a closed day
+]
+
+
+@pytest.mark.parametrize(("now", "until"), NOW_AND_UNTIL)
+def test_until_when_somebody_is_on_duty_without_a_break(now: str, until: str | None) -> None:
+    assert next_closing((HOURS, ON_CALL), BERLIN, wall(now)) == (until and wall(until))
+
+
+def test_a_closed_day_is_an_end_and_not_for_who_is_on_call() -> None:
+    shut = OpeningHours(ALWAYS.week, frozenset([date(2026, 12, 25)]))
+    assert next_closing((shut,), BERLIN, wall("2026-12-24 18:00")) == wall("2026-12-25 00:00")
+    christmas = OpeningHours.from_plain({"fri": [["00:00", "20:00"]]})
+    assert next_closing((shut, christmas), BERLIN, wall("2026-12-24 18:00")) == wall("2026-12-25 20:00")
+
+
+def test_a_duty_without_an_end_has_no_closing() -> None:
+    assert next_closing((ALWAYS,), BERLIN, wall("2026-10-05 08:30")) is None
+    assert next_closing((OpeningHours(), ALWAYS), BERLIN, wall("2026-10-05 08:30")) is None
+    assert next_closing((OpeningHours(),), BERLIN, wall("2026-10-05 08:30")) is None
+
+
+def test_H13_a_duty_ends_on_the_wall_clock_over_a_clock_change() -> None:
+    hours = OpeningHours.from_plain({"sat": [["22:00", "24:00"]], "sun": [["00:00", "06:00"]]})
+    for evening, real_hours in (("2026-03-28 22:00", 7), ("2026-10-24 22:00", 9), ("2026-10-31 22:00", 8)):
+        until = next_closing((hours,), BERLIN, wall(evening))
+        assert until is not None
+        assert (until - wall(evening)) / timedelta(hours=1) == real_hours
+
+
+def test_H13_a_duty_that_ends_in_an_hour_that_is_skipped_or_comes_twice() -> None:
+    skipped = OpeningHours.from_plain({"sun": [["00:00", "02:30"]]})
+    assert next_closing((skipped,), BERLIN, wall("2026-03-29 00:00")) == wall("2026-03-29 03:30")
+    assert next_closing((skipped,), BERLIN, wall("2026-10-25 00:00")) == wall("2026-10-25 02:30")
+    assert next_closing((skipped,), BERLIN, wall("2026-10-25 02:30", fold=1)) is None
+
+
 @pytest.mark.parametrize(
     ("start", "end", "minutes"),
     [
@@ -145,3 +195,16 @@ def test_next_opening_is_open_and_nothing_before_it_is(now: datetime) -> None:
     assert on_duty(HOURS, BERLIN, opens)
     assert open_minutes(HOURS, BERLIN, now, opens) == 0
     assert (opens == now) is on_duty(HOURS, BERLIN, now)
+
+
+@settings(max_examples=300, derandomize=True, deadline=None)
+@given(st.datetimes(datetime(2026, 1, 1), datetime(2027, 1, 1), timezones=st.just(UTC)))  # noqa: DTZ001
+def test_nobody_is_there_at_the_closing_and_somebody_all_the_time_before_it(now: datetime) -> None:
+    closes = next_closing((HOURS, ON_CALL), BERLIN, now)
+    there = [on_duty(hours, BERLIN, now) for hours in (HOURS, ON_CALL)]
+    assert (closes is not None) is any(there)
+    if closes is not None:
+        assert closes > now
+        assert not any(on_duty(hours, BERLIN, closes) for hours in (HOURS, ON_CALL))
+        counted = sum(open_minutes(hours, BERLIN, now, closes) for hours in (HOURS, ON_CALL))
+        assert counted * timedelta(minutes=1) == closes - now  # the two never overlap here
