@@ -21,7 +21,7 @@ WHY: Mapping[str, str] = {
     "R507": N_("Because the eye is pushed out, cannot open, or hurts when it moves."),
     "R508": N_("Because the lids are red and hot and there is a fever."),
     "R509": N_("Because the eye hurts very much."),
-    "R510": N_("Because a sore head or being sick came with a sore eye, blur or new rings round lights."),
+    "R510": N_("Because a sore head or feeling sick came with a sore eye, blur or new rings round lights."),
     "R511": N_("Because one thing looks like two, with a sore head or after a knock."),
     "R512": N_("Because the eye was hurt, and now sight is blurred, the head is sore or the person is sick."),
     "R513": N_("Because lens cleaner or peroxide got in, and the eye is still sore or blurred."),
@@ -43,7 +43,7 @@ WHY: Mapping[str, str] = {
     "R414": N_("Because the lens does not come free, or a piece of it is missing."),
     "R415": N_("Because it has gone on for more than a day without the lens, or gets worse."),
     "R416": N_("Because the eye has a sign, and water may have touched a lens."),
-    "R417": N_("Because a sore head or being sick came with an eye sign."),
+    "R417": N_("Because a sore head or feeling sick came with an eye sign."),
     "R418": N_("Because the lens is stuck or missing, and the eye is sore or very red."),
     "R419": N_("Because it feels as if something is in the eye, and there is one more sign."),
     "R420": N_("Because there are new rings round lights, and the eye is pink, sore or hurt by light."),
@@ -67,7 +67,7 @@ WHY: Mapping[str, str] = {
     "R207": N_("Because water may have touched a lens. Trouble from that can come later."),
     "R208": N_("Because it was there on 2 or more days."),
     "R209": N_("Because something got into the eye or touched it."),
-    "R210": N_("Because of the sore head or being sick."),
+    "R210": N_("Because of the sore head or feeling sick."),
     "asked": N_("Because somebody who sees the eye thinks that it is worse."),
     "M1": N_("One step more urgent, because of what you said about the person's health or drops."),
 }
@@ -172,7 +172,7 @@ ADVICE: Mapping[str, str] = {
     "no_old_drops": N_("Use no old drops and no one else's drops."),
     "do_not_cover": N_("Do not cover or patch the eye."),
     "no_damaged_lens": N_("Do not wear the damaged lens. Ask the practice for a new one."),
-    "own_doctor": N_("Ask your own doctor about the sore head or being sick."),
+    "own_doctor": N_("Ask your own doctor about the sore head or feeling sick."),
     "tell_if_worse": N_(
         "Tell us at once if it hurts more, if light hurts, if sight gets worse, or if you see a white dot. "
         "Then you need help today."

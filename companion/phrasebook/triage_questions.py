@@ -22,7 +22,7 @@ QUESTIONS: Mapping[str, str] = {
     ),
     "fever": N_("A temperature of 38 °C or more, or feels very hot?"),
     "cold_ill": N_("A cold, flu, sore throat, tummy bug, or feeling ill?"),
-    "headache_vomit": N_("A very sore head, or being sick, together with this eye problem?"),
+    "headache_vomit": N_("A very sore head, or feeling or being sick, together with this eye problem?"),
     "hygiene": N_("In the last 4 weeks, how was lens care?"),
     "risk_modifier": N_(
         "Is any of this true: a weak immune system, an eye operation, an eye infection before, only one eye "

@@ -13,7 +13,7 @@ from companion.store.models import Consent, Guardianship, Wearer
 from companion.usecases.actor import Actor, own_account
 from companion.usecases.audit import note
 
-TEXT_VERSION = "2026-11"
+TEXT_VERSION = "2026-12"
 """The version of the consent text in the phrasebook; a new one asks everybody again."""
 
 
