@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -29,8 +29,8 @@ ROWS = """async () => {
 ANSWER = """async ({kept, rows, verdicts, now}) => {
     const {load} = await import(new URL("./app.js", document.querySelector("script[src]").src));
     const {viewNow} = await load("now");
-    const {answer, action, lens, leave} = viewNow(kept, rows, verdicts, Date.parse(now));
-    return {answer, action, lens, leave};
+    const {answer, action, lens, leave, unsent, look} = viewNow(kept, rows, verdicts, Date.parse(now));
+    return {answer, action, lens, leave, unsent, look};
 }"""
 
 
@@ -233,6 +233,48 @@ def test_H1_a_report_that_only_this_phone_has_holds_its_eye(site: Site, freed: t
     assert said["action"] == {"kind": "lenses_out", "eyes": ["left"]}, (
         "nobody is asked to pull the lens of that eye"
     )
+
+
+def spoken(id_: str, level: int, at: str, look: str | None = None, **eyes: Any) -> tuple[dict, dict]:
+    """A report that only this phone has, and what the phone makes of it."""
+    said = row("symptom_report", at, answers=eyes)
+    due = datetime.fromisoformat(look).timestamp() * 1000 if look else 0
+    clock = {"at": due, "due": False, "moment": None, "eyes": "both" if len(eyes) != 1 else next(iter(eyes))}
+    kept = {"level": level, "wear_hold": {}, "lens": {}, "look": clock if look else None}
+    return {**said, "id": id_, "order": 1, "raw": {**said["raw"], "id": id_}}, {id_: kept}
+
+
+def test_H1_a_later_milder_report_hides_no_worse_one(site: Site, freed: tuple[Window, View]) -> None:
+    window, kept = freed
+    now = site.clock()
+    early, late, later = ((now + timedelta(minutes=after)).isoformat() for after in (0, 5, 10))
+    soon, then = ((now + timedelta(minutes=after)).isoformat() for after in (30, 60))
+    pain, itch = {"pain": "severe"}, {"itch": "mild"}
+
+    def view(*reports: tuple[dict, dict], server: dict[str, Any] | None = None) -> dict[str, Any]:
+        rows = [one for one, _ in reports]
+        verdicts = {id_: verdict for _, each in reports for id_, verdict in each.items()}
+        known = {**kept, "tonight": {**kept["tonight"], "look": server}}
+        return window.page.evaluate(ANSWER, {"kept": known, "rows": rows, "verdicts": verdicts, "now": later})  # type: ignore[no-any-return]
+
+    worst = spoken("worst", 5, early, right=pain)
+    mild = spoken("mild", 2, late, then, left=itch)
+    for both in ((worst, mild), (mild, worst)):
+        said = view(*both)
+        assert said["unsent"] == {"id": "worst", "level": 5}
+        assert said["look"]["report_id"] == "mild", "the other eye's clock goes on"
+    assert view(mild, spoken("again", 2, later, then, left=itch))["unsent"] == {"id": "again", "level": 2}
+    # Of each eye the last word has the clock, and the sooner one is shown.
+    other = spoken("other", 2, early, soon, right=itch)
+    assert view(mild, other)["look"]["report_id"] == "other"
+    assert view(mild, other, spoken("same", 4, later, right=pain))["look"]["report_id"] == "mild"
+    assert view(other, spoken("whole", 4, later, right=pain, left=pain))["look"] is None
+    # So with a clock of the server's: what was said here of one eye says nothing of the other.
+    clock = {"report_id": "server", "level": 2, "at": soon, "now": early, "due": False, "moment": None}
+    assert view(mild, server={**clock, "eyes": "right"})["look"]["report_id"] == "server"
+    assert view(mild, server={**clock, "eyes": "left"})["look"]["report_id"] == "mild"
+    assert view(mild, server={**clock, "eyes": "both"})["look"]["report_id"] == "server"
+    assert view(mild, other, server={**clock, "eyes": "both"})["look"]["report_id"] == "other"
 
 
 @pytest.mark.parametrize(("hour", "dark"), [(21, False), (14, False), (14, True)], ids=["lamp", "paper", "dark"])

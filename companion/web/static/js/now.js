@@ -22,6 +22,7 @@ const CLOCK_SKEW = 10 * MINUTE;
 const UNDO_FOR = 10 * MINUTE;
 const DRAWN_BACK = 24 * HOUR;
 const NO_LENS = ["do_not_wear", "ask_clinic"];
+const BOTH = ["right", "left"];
 const LENS_KINDS = ["lenses_in", "lenses_out", "no_lenses"];
 const TELLS_NOTHING = ["note", "care_item", "symptom_report"]; // of how sight holds
 
@@ -71,7 +72,7 @@ export function viewNow(kept, rows, verdicts, now) {
 }
 
 // The eyes that `each` knows of, right before left.
-export const eyesOf = (each) => ["right", "left"].filter((eye) => eye in each);
+export const eyesOf = (each) => BOTH.filter((eye) => eye in each);
 
 export const clockOf = (text) => (Number(text.slice(0, 2)) * 60 + Number(text.slice(3))) * MINUTE;
 export const nightOf = (instant, zone, split) => dateOf(wallClock(instant, zone) - split);
@@ -121,31 +122,49 @@ function standing(rows) {
 // Eyes that a report on this phone holds; one that the server would not have holds as well, until it is put away.
 function heldBy(rows, verdicts) {
   const reports = rows.map(({ id }) => verdicts[id]).filter(Boolean);
-  const eyes = (test) => ["right", "left"].filter((eye) => reports.some((one) => test(one, eye)));
+  const eyes = (test) => BOTH.filter((eye) => reports.some((one) => test(one, eye)));
   return {
     eyes: eyes((one, eye) => one.wear_hold[eye]),
     leave: eyes((one, eye) => ![null, undefined, "take_out", "none"].includes(one.lens[eye])),
   };
 }
 
-// The last report that only this phone has, as it counts by now.
+// The reports that only this phone has, the latest first.
+const notSent = (rows, verdicts) => rows.filter(({ id, state }) => state === "here" && verdicts[id])
+  .sort((one, other) => Date.parse(other.raw.at) - Date.parse(one.raw.at) || other.order - one.order);
+
+// The worst of them, as they count by now: a later milder one hides nothing.
 function unsentReport(rows, verdicts) {
-  const last = rows.filter(({ id, state }) => state === "here" && verdicts[id])
-    .sort((one, other) => Date.parse(one.raw.at) - Date.parse(other.raw.at) || one.order - other.order).at(-1);
-  return last ? { id: last.id, level: verdicts[last.id].level } : null;
+  const level = ({ id }) => verdicts[id].level;
+  const [worst] = notSent(rows, verdicts).sort((one, other) => level(other) - level(one));
+  return worst ? { id: worst.id, level: level(worst) } : null;
 }
 
-// When to look at the eye again: after a report of this phone's own, else as the server said. A phone whose clock was
-// fast when they last met says nothing early.
+// When to look at the eye again: the soonest after the last word about each eye, this phone's own or the server's. A
+// phone whose clock was fast when they last met says nothing of the server's early.
 function lookNow(kept, rows, verdicts, zone, now) {
-  const mine = unsentReport(rows, verdicts);
-  if (mine) {
-    const { look } = verdicts[mine.id];
-    return look && { ...look, at: written(look.at, zone), now: written(now, zone), report_id: mine.id, level: mine.level };
+  const spokenOf = new Set();
+  const due = [];
+  for (const { id, raw } of notSent(rows, verdicts)) {
+    const eyes = eyesAsked(raw.payload.answers);
+    const { look, level } = verdicts[id];
+    if (look && !eyes.every((eye) => spokenOf.has(eye))) {
+      due.push({ ...look, at: written(look.at, zone), now: written(now, zone), report_id: id, level });
+    }
+    for (const eye of eyes) spokenOf.add(eye);
   }
   const { look } = kept.tonight;
-  const here = now - Math.max(0, kept.skew_s ?? 0) * 1000;
-  return look && { ...look, now: written(here, zone), due: here >= Date.parse(look.at) };
+  if (look && !(look.eyes === "both" ? BOTH : [look.eyes]).every((eye) => spokenOf.has(eye))) {
+    const here = now - Math.max(0, kept.skew_s ?? 0) * 1000;
+    due.push({ ...look, now: written(here, zone), due: here >= Date.parse(look.at) });
+  }
+  return due.sort((one, other) => Date.parse(one.at) - Date.parse(other.at))[0] ?? null;
+}
+
+// Whose eyes a report was about: one, or both.
+function eyesAsked(answers) {
+  const asked = BOTH.filter((eye) => Object.keys(answers[eye] ?? {}).length);
+  return asked.length === 1 ? asked : BOTH;
 }
 
 // Where a lens is: the server's last word, then what was tapped here. The last word counts for 20 hours.
