@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 import triage_verdicts as sets
 from looks import assert_well
 from people import Cast
+from playwright.sync_api import expect
 from sqlalchemy import select
+from telling import actor_named, report, tell
 from windows import PHONE, Open, Site
 from wrong_walk import (
     cut,
@@ -32,6 +36,8 @@ from companion.usecases.languages import sign
 CASES = json.loads((Path(__file__).parents[1] / "vectors" / "triage_cases.json").read_text("utf-8"))["cases"]
 LANGUAGES = [one.tag for one in (ENGLISH, CHINESE, ARABIC)]
 NAMES = ("Nola", "Practice by the mill")
+LONGER_THAN_THE_SHELL_WAITS = 3.5
+"""Seconds."""
 RED = {"right": {"pain": "severe", "redness": "red", "light": "marked", "course": "over_1h"}}
 SORE = {"left": {"pain": "moderate", "redness": "pink"}}
 SPLASH = {"right": {"chemical": "other_chem"}}
@@ -294,3 +300,51 @@ def test_a_narrow_screen_and_large_text_hold_it_all(window: Open) -> None:
     on_the_phone(offline, CUT_AND_SPLASH)
     assert_well(offline, NAMES)
     assert offline.page.locator(".level .number").text_content() == "٥", "digits are Egypt's"
+
+
+def slow_down(site: Site, monkeypatch: pytest.MonkeyPatch, *paths: str) -> None:
+    """From now on these pages come after the shell would have stood in for them, and nothing is taken."""
+    quick = site.app.wsgi_app
+
+    def slow(environ: dict[str, Any], answer: Any) -> Any:
+        if environ["PATH_INFO"] == "/sync":
+            answer("503 Service Unavailable", [])
+            return [b"Later."]
+        if environ["PATH_INFO"] in paths:
+            time.sleep(LONGER_THAN_THE_SHELL_WAITS)
+        return quick(environ, answer)
+
+    monkeypatch.setattr(site.app, "wsgi_app", slow)
+
+
+def test_H3_the_page_of_a_sent_report_is_waited_for_on_a_slow_network(
+    site: Site, cast: Cast, window: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The phone has it no more: what stands in for other pages could only say that there is no network."""
+    mine = family_phone(window, site, cast, "Gwen")
+    nola = cast.wearers["Nola"]
+    gwen = actor_named(site.store, cast.people["Gwen"])
+    (id_,) = tell(site.store, gwen, nola, site.clock(), report(site.clock(), **RED)).reports
+    slow_down(site, monkeypatch, f"/w/{nola}/reports/{id_}")
+    mine.go(f"/w/{nola}/reports/{id_}")
+    assert mine.page.locator("#shell").count() == 0
+    assert mine.page.locator("main .level-5").count() == 1
+    cut(mine)
+    mine.go(f"/w/{nola}/reports/{id_}")
+    expect(mine.page.locator("#shell h1").first).to_have_text("This page needs a network.")
+
+
+def test_H3_a_report_that_only_the_phone_has_waits_for_no_slow_network(
+    site: Site, cast: Cast, window: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mine = cut(family_phone(window, site, cast, "Gwen"))
+    mine.page.locator("a.something-wrong").click()
+    on_the_phone(mine, RED)
+    mine.go(f"/w/{cast.wearers['Nola']}/tonight")
+    path = mine.page.locator("#shell a[href*='/reports/']").get_attribute("href")
+    assert path
+    slow_down(site, monkeypatch, path)
+    cut(mine, off=False)
+    mine.go(path)
+    expect(mine.page.locator("main", has_text="Your practice has NOT been told.")).to_be_visible()
+    assert mine.page.locator(".level-5:visible").count() == 1

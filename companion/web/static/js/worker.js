@@ -6,6 +6,7 @@
 // A new build takes over at once: what is tapped and not sent lives in the database, which all builds share. The
 // cache of the build before stays until the next one, since pages of it may still be open.
 
+import { reading } from "./db.js";
 import { owed, sync } from "./sync.js";
 import { movePushed, openPushed, showPushed } from "./pushed.js";
 
@@ -14,6 +15,7 @@ const MINE = PREFIX + self.COMPANION.build;
 const SHELL = "/app";
 const SLOW = 3_000; // ms for a page, before the shell stands in for it
 const FAMILY = /^\/(?:$|app$|tonight|diary|care|wrong|w\/)/;
+const ONE_REPORT = /^\/w\/[^/]+\/reports\/([^/]+)$/;
 const KEPT = /^\/(?:static|words)\//;
 
 self.addEventListener("install", (event) => {
@@ -53,9 +55,17 @@ async function page(event, url) {
   const live = fromNetwork(event);
   if (!shell) return live;
   const late = new Promise((resolve) => {
-    if (FAMILY.test(url.pathname)) setTimeout(resolve, SLOW, shell);
+    setTimeout(async () => { if (await isHere(url)) resolve(shell); }, SLOW);
   });
   return Promise.race([live, late]).catch(() => shell);
+}
+
+// Whether this phone can paint the page. A report that is sent is here no more: its page is worth waiting for.
+async function isHere({ pathname }) {
+  const report = ONE_REPORT.exec(pathname)?.[1];
+  if (!report) return FAMILY.test(pathname);
+  const row = await reading(({ entries }) => entries.get(report)).catch(() => null);
+  return row?.state === "here";
 }
 
 async function fromNetwork(event) {
