@@ -5,10 +5,18 @@ sync.js and queue.js themselves run in a page, and the test plays the server.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import pytest
+from fake_channels import FakeBrowser
+from handsets import Phone
+from people import Cast
 from playwright.sync_api import Page
+from telling import actor_named, report, tell
+from test_alerts_on_a_device import deliver, own, switch_on  # noqa: F401
+from test_screens import lived_in  # noqa: F401
+from test_tonight_painted import REPLY
 from windows import Open, Site
 
 MODULES = """async (root) => {
@@ -72,7 +80,7 @@ def test_H3_a_report_by_key_that_cannot_be_taken_now_is_sent_again(page: Page, s
     assert (told["outcome"], told["states"]) == ("trouble", {"bad": "here"})
     assert [one["key"] for one in told["posts"]] == [None, "Device one.secret"]
     page.clock.run_for(10_000)
-    page.wait_for_function("posts.length > 2")
+    page.wait_for_function("() => posts.length > 2")
 
 
 @pytest.mark.parametrize("status", [401, 403])
@@ -85,7 +93,7 @@ def test_H3_a_report_left_behind_at_signing_out_is_sent_again_too(page: Page) ->
     told = synced(page, "await keep(raw('bad')); await db.putAway()", [502, PROXY])
     assert (told["outcome"], told["states"]) == ("trouble", {"bad": "here"})
     page.clock.run_for(10_000)
-    page.wait_for_function("posts.length > 1")
+    page.wait_for_function("() => posts.length > 1")
     assert page.evaluate("sync.owed().then((rows) => rows.map((one) => one.id))") == ["bad"], "for the worker"
     assert page.evaluate("sync.unsent().then((rows) => rows.length)") == 0, "nobody's to be shown"
 
@@ -154,3 +162,90 @@ def test_H3_a_report_that_a_request_did_not_carry_is_not_refused_with_its_wearer
         return Object.values(entries).map(({ id, state }) => [id, state]);
     }"""
     assert page.evaluate(script, HEAD) == [["heard", "rejected"], ["late", "here"], ["tap", "rejected"]]
+
+
+LOOK = {"report_id": "r", "at": "2026-11-22T21:30:00+00:00", "now": "2026-11-22T20:30:00+00:00", "due": False}
+TONIGHT: dict[str, Any] = {
+    "now": "2026-11-22T20:30:00+00:00",
+    "night": "2026-11-22",
+    "hour": "evening",
+    "answer": {"wearer": "wear", "reasons": [], "holds_until": None},
+    "holds": [],
+    "alert": None,
+    "look": LOOK,
+    "forecast": {"as_of": "2026-11-22T20:29:00+00:00"},
+}
+MOMENT = "2026-11-22T20:35:00+00:00"
+
+
+@pytest.mark.parametrize(
+    ("change", "is_news"),
+    [
+        ({}, False),
+        ({"now": MOMENT, "look": {**LOOK, "now": MOMENT}, "forecast": {"as_of": MOMENT}}, False),
+        ({"alert": {"report_id": "r", "level": 4}}, True),
+        ({"alert": None, "holds": [{"eye": "right"}]}, True),
+        ({"answer": {"wearer": "do_not_wear", "reasons": [], "holds_until": None}}, True),
+        ({"look": {**LOOK, "due": True}}, True),
+        ({"hour": "night"}, True),
+    ],
+)
+def test_H2_another_answer_for_tonight_is_news_to_every_window_and_the_time_alone_is_not(
+    page: Page, change: dict[str, Any], is_news: bool
+) -> None:
+    def reply(tonight: dict[str, Any]) -> list[Any]:
+        one = {"id": "child", "accepted": [], "rejected": [], "cursor": 0, "entries": [], "more": False}
+        head = {**HEAD, "now": tonight["now"], "account": {"id": "me"}, "consent_due": False}
+        return [200, {**head, "wearers": [{**one, "tonight": tonight}]}]
+
+    listen = "window.heard = []; new BroadcastChannel('companion').onmessage = ({ data }) => heard.push(data)"
+    assert synced(page, listen, reply(TONIGHT))["news"] == 1, "somebody whom the phone did not know"
+    page.wait_for_function("() => heard.length === 1")
+    told = synced(page, "", reply({**TONIGHT, **change}))
+    assert told["news"] == int(is_news)
+    page.evaluate("new BroadcastChannel('companion').postMessage('end')")
+    page.wait_for_function("() => heard.at(-1) === 'end'")
+    assert len(page.evaluate("heard")) == 2 + is_news
+
+
+def test_time_alone_makes_no_news_of_what_the_server_itself_tells(
+    site: Site,
+    lived_in: Cast,  # noqa: F811
+    window: Open,
+) -> None:
+    """Whatever in the view differs from minute to minute must be known to queue.js."""
+    stuck = report(site.clock(), right={"redness": "pink", "course": "under_1h"})
+    gwen = actor_named(site.store, lived_in.people["Gwen"])
+    tell(site.store, gwen, lived_in.wearers["Nola"], site.clock(), stuck)
+    family = window(script=True)
+    family.sign_in("Gwen")
+    first = family.page.evaluate(REPLY)
+    assert first["wearers"][0]["tonight"]["look"] and first["wearers"][0]["tonight"]["curve"]
+    site.clock.advance(minutes=1)
+    second = family.page.evaluate(REPLY)
+    script = """async ([url, first, second]) => {
+        const { blank, settle } = await import(url);
+        const state = settle(blank(first.account.id), {}, first).state;
+        return [settle(state, {}, first).retold, settle(state, {}, second).retold];
+    }"""
+    version = site.app.extensions["companion_build"].version
+    assert family.page.evaluate(script, [f"/static/{version}/js/queue.js", first, second]) == [[], []]
+
+
+def test_H2_a_push_lets_an_open_window_hear_what_it_is_about(
+    site: Site,
+    cast: Cast,
+    own: Callable[..., tuple[Phone, FakeBrowser]],  # noqa: F811
+) -> None:
+    """A message that nobody can read is shown, and fetches all the same."""
+    phone, _ = own("Gwen")
+    switch_on(phone)
+    phone.page.wait_for_load_state("networkidle")
+    listen = "window.heard = []; new BroadcastChannel('companion').onmessage = ({ data }) => heard.push(data)"
+    phone.page.evaluate(f"() => {{ {listen} }}")
+    gus = actor_named(site.store, cast.people["Gus"])
+    tell(site.store, gus, cast.wearers["Nola"], site.clock(), report(site.clock(), right={"pain": "severe"}))
+    deliver(phone, "not what we send")
+    phone.page.wait_for_function("() => heard.some(({ news }) => news > 0)")
+    alerts = [row["tonight"]["alert"] for row in phone.kept()["wearers"] if row["id"] == cast.wearers["Nola"]]
+    assert alerts[0]["level"] >= 4

@@ -13,6 +13,7 @@ export const MOST = 200;
 const HEAVIEST = 400_000; // characters of a batch; the server takes a megabyte
 const NOT_YET = new Set(["sign_in_first", "consent_first"]); // refused for now, not for ever
 const REPORT = "symptom_report";
+const MADE_ANEW = new Set(["now", "as_of", "curve"]); // parts of a view that differ from minute to minute
 
 export const blank = (account = null) => ({ account, entries: {}, wearers: {} });
 
@@ -84,13 +85,13 @@ export function refuse(state, ids, why) {
   return change(state, ids, (row) => (row.state === "here" ? { ...row, state: "rejected", why } : row));
 }
 
-// What a reply means. `asked` is the `wearers` of the request that it answers. Returns {state, seen, gone}: rows of
-// the diary as the server gave them, to be kept by [wearer, seq], after all that was seen of the wearers gone is put
-// away.
+// What a reply means. `asked` is the `wearers` of the request that it answers. Returns {state, seen, gone, retold}:
+// rows of the diary as the server gave them, to be kept by [wearer, seq], after all that was seen of the wearers gone
+// is put away; and the wearers of whose tonight it says something else than before.
 export function settle(state, asked, reply) {
   let entries = { ...state.entries };
   const wearers = { ...state.wearers };
-  const seen = [];
+  const [seen, retold] = [[], []];
   const ours = reply.account?.id === state.account && !reply.consent_due;
   const lost = ours ? (reply.gone ?? []) : [];
   const gone = [...lost];
@@ -121,6 +122,7 @@ export function settle(state, asked, reply) {
     const cursor = afresh ? one.cursor : Math.max(known?.cursor ?? 0, one.cursor);
     const { entries: _, accepted: __, rejected: ___, more: ____, ...view } = one;
     const newer = !known || Date.parse(reply.now) >= Date.parse(known.fetched_at);
+    if (newer && saidBy(one.tonight) !== saidBy(known?.tonight)) retold.push(one.id);
     wearers[one.id] = newer ? { ...view, cursor, fetched_at: reply.now, account: state.account, skew_s: reply.skew_s } : { ...known, cursor };
   }
   for (const id of lost) {
@@ -133,8 +135,10 @@ export function settle(state, asked, reply) {
     }
   }
   entries = without(entries, undone(entries));
-  return { state: { ...state, entries, wearers }, seen, gone };
+  return { state: { ...state, entries, wearers }, seen, gone, retold };
 }
+
+const saidBy = (view) => JSON.stringify(view, (key, value) => (MADE_ANEW.has(key) ? undefined : value));
 
 // What stands on the phone beside the server's words, oldest first: taken back is out of sight.
 export function standing(state) {

@@ -96,7 +96,7 @@ async function received(load, reply) {
   let left;
   await changeQueue((state) => {
     const settled = settle(state, load.asked, reply);
-    told.news = settled.seen.length + settled.gone.length;
+    told.news = settled.seen.length + settled.gone.length + settled.retold.length;
     left = waiting(settled.state).length;
     return settled;
   });

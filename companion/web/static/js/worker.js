@@ -93,8 +93,13 @@ async function send() {
 }
 
 self.addEventListener("push", (event) => {
-  event.waitUntil(showPushed(event.data));
+  event.waitUntil(showPushed(event.data).then(fetchNews));
 });
+
+// Windows that are open hear of it as of every sync.
+async function fetchNews() {
+  await sync().catch(() => {});
+}
 
 self.addEventListener("notificationclick", (event) => {
   event.waitUntil(openPushed(event.notification));
