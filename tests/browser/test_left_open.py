@@ -20,9 +20,8 @@ def result(window: Window) -> Locator:
     return window.page.locator("#main section h1:visible")
 
 
-def reported(site: Site, cast: Cast, window: Open) -> Window:
+def reported(family: Window) -> Window:
     """Gwen's phone, with a report of Nola's right eye made on it and sent."""
-    family = family_phone(window, site, cast, "Gwen")
     family.go("/app")
     family.page.locator("main .columns").wait_for()
     cut(family)
@@ -39,7 +38,7 @@ def test_H3_a_result_left_open_says_who_is_there_when_it_is_looked_at_again(
 ) -> None:
     site.clock.now = site.clock().replace(hour=17, minute=50)  # they shut at six
     if place == "the phone's own":
-        family = reported(site, cast, window)
+        family = reported(family_phone(window, site, cast, "Gwen"))
     else:
         family = family_phone(window, site, cast, "Gwen")
         gwen = actor_named(site.store, cast.people["Gwen"])
@@ -94,3 +93,18 @@ def test_H12_work_on_tonight_is_kept_but_hides_no_stop_of_wear(
     page.evaluate(LOOKED_AT_AGAIN)
     expect(page.locator("main h1").first).to_contain_text("No lenses for now.")
     assert page.locator("main button.great", has_text="Lenses in").count() == 0
+
+
+def test_H3_a_result_left_open_past_closing_time_without_a_network_says_so_by_itself(
+    site: Site, cast: Cast, window: Open
+) -> None:
+    site.clock.now = site.clock().replace(hour=17, minute=50)
+    family = family_phone(window, site, cast, "Gwen")
+    family.page.clock.install(time=site.clock())
+    reported(family)
+    expect(result(family)).to_contain_text("They are open now.")
+    cut(family)
+    family.page.clock.fast_forward(8 * 60_000)
+    assert "They are open now." in family.says("#main section h1:visible")
+    family.page.clock.fast_forward(3 * 60_000)
+    expect(result(family)).not_to_contain_text("They are open now.")

@@ -1,7 +1,7 @@
 // The pages of "Something is wrong" as the phone paints them: the same sentences in the same order, and the same
 // marks, as templates/wrong has them. Values in, elements out; what a press does is handed in.
 
-import { dutyOf, firstLine, isThere } from "./duty.js";
+import { dutyOf, firstLine, isThere, onThisClock } from "./duty.js";
 import { askForMore, lookAgain } from "./look.js";
 import { h } from "./markup.js";
 import { passOn } from "./passing_on.js";
@@ -209,7 +209,8 @@ function callEmergency(voice, { number }) {
 }
 
 export function practiceOf(wearer) {
-  return wearer?.tonight?.practice ?? null;
+  const practice = wearer?.tonight?.practice;
+  return practice ? { ...practice, closes_at: onThisClock(practice.closes_at, wearer.skew_s) } : null;
 }
 
 function where({ voice, place, countries, onPlace }) {

@@ -6,6 +6,9 @@ import { ownVoice } from "./saying.js";
 
 const LINES = { on: "on_duty", on_call: "on_call", off: "off_duty", no_hours: "no_hours", not_told: "not_told" };
 
+// The server's moment on this phone's clock, which goes `ahead` seconds before the server's.
+export const onThisClock = (moment, ahead = 0) => moment && new Date(Date.parse(moment) + ahead * 1000).toISOString();
+
 // Whether somebody is there still, as far as the last sync knew.
 export const isThere = ({ on_duty: was, closes_at: until }) => was && !(Date.parse(until) <= Date.now());
 
