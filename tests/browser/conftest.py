@@ -57,16 +57,24 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
 @pytest.fixture
 def site(store: Store, settings: Settings, clock: Clock, postbox: Postbox) -> Iterator[Site]:
     # The port is taken before the app is made, so that links in its mail lead back to it.
-    server = create_server(lambda environ, answer: app(environ, answer), host="127.0.0.1", port=0, threads=4)
+    lines: dict[int, Any] = {}
+    server = create_server(
+        lambda environ, answer: app(environ, answer), map=lines, host="127.0.0.1", port=0, threads=4
+    )
     address = f"http://127.0.0.1:{server.effective_port}"
     settings = replace(settings, base_url=address)
     app = create_app(settings, store=store, clock=clock)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield Site(address, app, store, clock, postbox, settings)
-    server.task_dispatcher.shutdown()
-    server.close()
+    # Its loop ends once it has no line left; a browser that is gone may have left some open.
+    left = list(lines.values())
+    lines.clear()
+    server.pull_trigger()
     thread.join(timeout=10)
+    server.task_dispatcher.shutdown()
+    for one in left:
+        one.close()
 
 
 @pytest.fixture

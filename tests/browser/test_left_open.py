@@ -11,6 +11,8 @@ from wrong_walk import cut, family_phone, on_the_phone, start_over
 
 RED = {"right": {"redness": "red"}}
 LOOKED_AT_AGAIN = "() => document.dispatchEvent(new Event('visibilitychange'))"
+ALONE = "delete ServiceWorkerRegistration.prototype.sync"
+"""The worker, whose clock no test moves, is not woken to send."""
 FULL = """() => {
     IDBObjectStore.prototype.put = () => { throw new DOMException("full", "QuotaExceededError"); };
 }"""
@@ -100,6 +102,7 @@ def test_H3_a_result_left_open_past_closing_time_without_a_network_says_so_by_it
 ) -> None:
     site.clock.now = site.clock().replace(hour=17, minute=50)
     family = family_phone(window, site, cast, "Gwen")
+    family.page.add_init_script(ALONE)
     family.page.clock.install(time=site.clock())
     reported(family)
     expect(result(family)).to_contain_text("They are open now.")
