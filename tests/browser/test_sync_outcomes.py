@@ -249,3 +249,16 @@ def test_H2_a_push_lets_an_open_window_hear_what_it_is_about(
     phone.page.wait_for_function("() => heard.some(({ news }) => news > 0)")
     alerts = [row["tonight"]["alert"] for row in phone.kept()["wearers"] if row["id"] == cast.wearers["Nola"]]
     assert alerts[0]["level"] >= 4
+
+
+def test_two_who_wait_for_one_flight_make_one_pause_of_it(page: Page) -> None:
+    """Else a tap during the first sync would wait three times as long as it has to."""
+    told = """async () => {
+        serve([502, "no"]);
+        await keep(raw("bad"));
+        await Promise.all([pace.carry(), pace.carry()]);
+        return posts.length;
+    }"""
+    assert page.evaluate(told) == 1
+    page.clock.run_for(6_300)
+    page.wait_for_function("() => posts.length === 2")

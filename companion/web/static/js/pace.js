@@ -13,11 +13,11 @@ export const lastOutcome = () => outcome;
 
 export async function carry() {
   clearTimeout(timer);
+  timer = null;
   const told = await sync();
   outcome = told.outcome;
   const waits = (outcome === "offline" || outcome === "trouble" || outcome === "busy") && (await owed()).length > 0;
-  clearTimeout(timer); // another call may have set one meanwhile
-  if (waits) timer = setTimeout(carry, pause());
+  if (waits) timer ??= setTimeout(carry, pause()); // whoever waited for the same flight may have set it
   else tries = 0;
   return told;
 }
