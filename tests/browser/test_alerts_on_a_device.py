@@ -114,11 +114,11 @@ def deliver(phone: Phone, raw: str) -> list[dict[str, Any]]:
     known: list[str] = []
     session.on(
         "ServiceWorker.workerRegistrationUpdated",
-        lambda event: known.extend(one["registrationId"] for one in event["registrations"]),
+        lambda event: known.extend(one["registrationId"] for one in event["registrations"] if not one["isDeleted"]),
     )
     session.send("ServiceWorker.enable")
     phone.until("async () => (await navigator.serviceWorker.ready).active.state === 'activated'")
-    push = {"origin": phone.site.address, "registrationId": known[0], "data": raw}
+    push = {"origin": phone.site.address, "registrationId": known[-1], "data": raw}
     session.send("ServiceWorker.deliverPushMessage", push)
     phone.until(f"async () => (await ({SHOWN})()).length")
     return phone.page.evaluate(SHOWN)  # type: ignore[no-any-return]

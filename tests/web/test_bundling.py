@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -67,3 +68,10 @@ def test_a_change_in_any_module_is_another_build(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr("companion.web.static_files.TREE", tmp_path)
     after = build_of({})
     assert before.version != after.version and "more }" in after.files[bundling.ENTRY].decode()
+
+
+def test_the_workers_one_scope_has_each_name_once() -> None:
+    """A name used twice would leave phones without a worker, and break nothing else that is tested."""
+    script = bundling.one_script(SOURCES, "js/worker.js")
+    names = re.findall(r"^(?:async function|function|const|let|class) (\w+)", script, re.MULTILINE)
+    assert len(names) > 40 and [name for name, count in Counter(names).items() if count > 1] == []
