@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from importlib.resources import files
-from itertools import product
 from typing import TYPE_CHECKING
 
 from playwright.sync_api import Page, Response
@@ -60,7 +59,8 @@ def assert_fits(page: Page) -> None:
     size = page.viewport_size
     assert size is not None
     for width in (size["width"], NARROWEST):
-        page.set_viewport_size({"width": width, "height": size["height"]})
+        if width != size["width"]:
+            page.set_viewport_size({"width": width, "height": size["height"]})
         wide = page.evaluate(OVERFLOWING)
         assert not wide, f"{page.url} at {width} px\n" + "\n".join(wide)
     page.set_viewport_size(size)
@@ -205,12 +205,14 @@ def assert_nothing_clipped(page: Page) -> None:
     """No word is cut off or lies on another: here and at the narrowest, with text as usual and twice as large."""
     size = page.viewport_size
     assert size is not None
-    for width, percent in product((size["width"], NARROWEST), ("", TWICE_AS_LARGE)):
-        page.set_viewport_size({"width": width, "height": size["height"]})
-        page.evaluate(ENLARGE, percent)
-        bad = page.evaluate(CLIPPED) + page.evaluate(OVERFLOWING)
-        assert not bad, f"{page.url} at {width} px, text at {percent or '100 %'}\n" + "\n".join(bad)
-    page.evaluate(ENLARGE, "")
+    for width in (size["width"], NARROWEST):
+        if width != size["width"]:
+            page.set_viewport_size({"width": width, "height": size["height"]})
+        for percent in ("", TWICE_AS_LARGE):
+            page.evaluate(ENLARGE, percent)
+            bad = page.evaluate(CLIPPED) + page.evaluate(OVERFLOWING)
+            assert not bad, f"{page.url} at {width} px, text at {percent or '100 %'}\n" + "\n".join(bad)
+        page.evaluate(ENLARGE, "")
     page.set_viewport_size(size)
 
 
@@ -241,11 +243,11 @@ def assert_well(window: Window, names: tuple[str, ...] = ()) -> None:
     page = window.page
     assert_no_inline_code(page)
     assert_readable_by_all(page)
-    assert_fits(page)
     assert_fit_for_thumbs(page)
     assert_from_here_only(window)
     language = page.evaluate("document.documentElement.lang")
     if language.startswith("en-x-"):
+        assert_fits(page)  # an invented language is longer than it need be: twice as large it may not fit
         assert_translated(page, names)
         return
     assert_nothing_clipped(page)

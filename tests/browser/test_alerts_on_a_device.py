@@ -112,10 +112,11 @@ def deliver(phone: Phone, raw: str) -> list[dict[str, Any]]:
     assert phone.context is not None
     session = phone.context.new_cdp_session(phone.page)
     known: list[str] = []
-    session.on(
-        "ServiceWorker.workerRegistrationUpdated",
-        lambda event: known.extend(one["registrationId"] for one in event["registrations"] if not one["isDeleted"]),
-    )
+
+    def note(event: dict[str, Any]) -> None:
+        known.extend(one["registrationId"] for one in event["registrations"] if not one["isDeleted"])
+
+    session.on("ServiceWorker.workerRegistrationUpdated", note)
     session.send("ServiceWorker.enable")
     phone.until("async () => (await navigator.serviceWorker.ready).active.state === 'activated'")
     push = {"origin": phone.site.address, "registrationId": known[-1], "data": raw}
