@@ -38,7 +38,9 @@ QUESTIONS: Mapping[str, str] = {
     ),
     "fever": N_("Do you have a temperature of 38 °C or more, or feel very hot?"),
     "cold_ill": N_("Do you have a cold, flu, a sore throat or a tummy bug, or feel ill?"),
-    "headache_vomit": N_("Is your head very sore, or do you feel sick or throw up, together with this eye problem?"),
+    "headache_vomit": N_(
+        "Is your head very sore, or do you feel sick or throw up, together with this eye problem?"
+    ),
     "hygiene": N_("In the last 4 weeks, how did you look after your lenses?"),
     "risk_modifier": N_(
         "Is any of this true for you: a weak immune system, an eye operation, an eye infection before, only one"
