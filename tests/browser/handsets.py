@@ -40,7 +40,7 @@ FRESH = f"""async (before) => {{
     return [...kept.entries, ...kept.seen].map((row) => row.id).find((id) => !before.includes(id));
 }}"""
 UNTIL = """async (arg) => {
-    const ask = %s, end = performance.now() + 20000;
+    const ask = %s, end = performance.now() + 60000;
     for (;;) {
         const answer = await ask(arg);
         if (answer) return answer;
@@ -108,6 +108,11 @@ class Phone:
         self.page.evaluate("async () => { await navigator.serviceWorker.ready }")
         self.page.reload()  # a page that was on its way while the worker took over is not the worker's
         self.page.wait_for_function(CONTROLLED)
+        self.started()
+
+    def started(self) -> None:
+        """Wait until the page's script takes the taps; before it does, they are the server's."""
+        self.page.locator(".strip").wait_for(state="attached")
 
     def kept(self) -> dict[str, list[dict[str, Any]]]:
         """What stands in its database."""
@@ -124,6 +129,7 @@ class Phone:
 
     def press(self, button: Locator) -> str:
         """Press a button that makes an entry; return the id under which it was kept."""
+        self.started()
         before = self.ids()
         button.click()
         return str(self.until(FRESH, list(before)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from handsets import UNTIL
 from people import Cast
 from playwright.sync_api import Page
 from windows import Open, Site, Window
@@ -20,6 +21,12 @@ READY = "async () => { await navigator.serviceWorker.ready; }"
 CONTROLLED = "() => navigator.serviceWorker.controller?.state === 'activated'"
 ASKING = "main form:has(input[type=radio])"
 """Tonight's own forms may stand behind it."""
+KEPT = """async () => {
+    const {load} = await import(new URL("./app.js", document.querySelector("script[src*='/js/']").src));
+    const {reading} = await load("db");
+    return (await reading(({wearers}) => wearers.all())).some((one) => one.tonight);
+}"""
+"""What the first sync brought is on the phone's disk."""
 PICK = """answers => {
     for (const one of document.querySelectorAll("main input[type=radio]")) {
         const [part, id] = one.name.split(".");
@@ -69,6 +76,7 @@ def family_phone(open_window: Open, site: Site, cast: Cast, name: str, language:
     opened = open_window(language=language, script=True)
     with opened.page.expect_response("**/sync"):
         opened.sign_in(name)
+    opened.page.evaluate(UNTIL % KEPT)
     return ready(opened)
 
 

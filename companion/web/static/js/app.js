@@ -22,9 +22,9 @@ tellZone();
 await start();
 
 async function start() {
+  const home = await ready();
   if (page.account) await settleIn(page.account);
   else if (new URLSearchParams(location.search).has("bye")) await putAway();
-  const home = await ready();
   makeStrip();
   wireTaps();
   wireLeaving(namesOf);
