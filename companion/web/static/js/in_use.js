@@ -1,5 +1,5 @@
-// What somebody is at work on when the page is painted anew: something half typed, which nothing may be painted over,
-// and what they have unfolded, which stays so. Both until they press.
+// What somebody is at work on when the page is painted anew: something half typed, which waits for them unless the page
+// has something graver to say (its painter knows), and what they have unfolded, which stays so. Both until they press.
 
 const FIELDS = "input:not([type=hidden]), textarea";
 

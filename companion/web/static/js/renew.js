@@ -1,5 +1,5 @@
 // Bring a page that the server painted up to date after something was sent or heard, without losing the place. Owns
-// when that may happen: only on pages that are read, and never over something half typed.
+// when that may happen: only on pages that are read, and over something half typed only if the page says another thing.
 
 import { isHalfTyped, keepUnfolded } from "./in_use.js";
 import { thumbLifted } from "./thumb.js";
