@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import email
 import socket
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from email.message import EmailMessage
@@ -21,13 +22,24 @@ from aiosmtpd.smtp import SMTP, AuthResult, Envelope, Session
 
 
 class Clock:
-    """Time that moves when told to."""
+    """Time that moves when told to, and ``followers`` with it."""
 
     def __init__(self, now: datetime = datetime(2026, 11, 2, 21, 0, tzinfo=UTC)) -> None:
-        self.now = now
+        self.followers: list[Callable[[datetime], object]] = []
+        self._now = now
 
     def __call__(self) -> datetime:
-        return self.now
+        return self._now
+
+    @property
+    def now(self) -> datetime:
+        return self._now
+
+    @now.setter
+    def now(self, now: datetime) -> None:
+        self._now = now
+        for follow in self.followers:
+            follow(now)
 
     def advance(self, **by: float) -> datetime:
         self.now += timedelta(**by)

@@ -151,10 +151,11 @@ def action_for(
     if LensPlace.IN in places:
         may_come_out = any(state.place is LensPlace.IN and eye not in leave for eye, state in lenses.items())
         return "lenses_out" if hour in ("morning", "day") and may_come_out else "none"
+    wears = bool({one["answer"] for one in answer["eyes"].values()} - NO_LENS)
     if hour in ("evening", "night"):
-        asked = {one["answer"] for one in answer["eyes"].values()} - NO_LENS
-        return "lenses_in" if asked else "none"
-    if hour == "morning" and places == {LensPlace.UNKNOWN} and plan_asks(story.plans, story.tonight) and not leave:
+        return "lenses_in" if wears else "none"
+    slept = places == {LensPlace.UNKNOWN} and wears and plan_asks(story.plans, story.tonight)
+    if hour == "morning" and slept and not leave:
         return "lenses_out"
     return "sight" if check_now else "none"
 

@@ -94,11 +94,15 @@ def window(browser: Browser, site: Site) -> Iterator[Open]:
         )
         context.add_cookies([{"name": "language", "value": language, "url": site.address}])
         context.set_default_timeout(15_000)
+        if script:  # no test depends on the hour at which it is run
+            context.clock.install(time=site.clock())
+            site.clock.followers.append(context.clock.set_system_time)
         contexts.append(context)
         opened = Window(site, context.new_page())
         opened.page.on("response", lambda response: opened.responses.append(response))
         return opened
 
     yield open_window
+    site.clock.followers.clear()
     for context in contexts:
         context.close()

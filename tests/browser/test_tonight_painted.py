@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from people import Cast
 from sqlalchemy import update
+from telling import RED_PAIN, actor_named, report, tell
 from test_screens import lived_in  # noqa: F401  (two weeks of Nola's nights)
 from windows import Open, Site, Window
 
@@ -102,6 +103,23 @@ def test_at_every_hour_both_painters_say_the_same(
         until(site, hour, minute)
         hours.add(assert_same(family, lived_in.wearers["Nola"], site.clock().isoformat())["hour"])
     assert hours == {"evening", "night", "morning", "day"}
+
+
+def test_H12_under_a_hold_both_painters_keep_to_it_at_every_hour(
+    site: Site,
+    lived_in: Cast,  # noqa: F811
+    window: Open,
+) -> None:
+    nola = lived_in.wearers["Nola"]
+    family = window(script=True)
+    family.sign_in("Gwen")
+    gwen = actor_named(site.store, lived_in.people["Gwen"])
+    tell(site.store, gwen, nola, site.clock(), report(site.clock(), right=RED_PAIN, left=RED_PAIN))
+    until(site, 12)  # what went in the evening before is no longer thought to be in
+    for hour, minute in AT:
+        until(site, hour, minute)
+        assert_same(family, nola, site.clock().isoformat())
+        assert "No lenses for now." in family.says("main .columns h1")
 
 
 @pytest.mark.parametrize(

@@ -114,6 +114,17 @@ def test_H9_nor_is_that_lens_asked_for_where_nobody_logged_it_in(store: Store, c
     assert shown(store, cast, "Gwen", "Nola", at(clock, 7, days=1))["action"]["kind"] != "lenses_out"
 
 
+def test_H12_nobody_under_a_hold_is_asked_every_morning_for_lenses_that_never_went_in(
+    store: Store, cast: Cast, clock: Clock
+) -> None:
+    gwen, nola = actor_named(store, cast.people["Gwen"]), cast.wearers["Nola"]
+    assert shown(store, cast, "Gwen", "Nola", at(clock, 7, days=1))["action"]["kind"] == "lenses_out"
+    tell(store, gwen, nola, clock(), report(clock(), right=RED_PAIN, left=RED_PAIN))
+    for days in (1, 2, 3):
+        view = shown(store, cast, "Gwen", "Nola", at(clock, 7, days=days))
+        assert (view["answer"]["wearer"], view["action"]["kind"]) == ("do_not_wear", "none")
+
+
 @pytest.mark.parametrize("held", ["right", "left"])
 def test_H12_a_hold_on_one_eye_asks_for_the_other_lens_alone(
     store: Store, cast: Cast, clock: Clock, held: str

@@ -229,11 +229,10 @@ function deed(view, { hour, lens, answer, leave, planned, check }) {
     const mayComeOut = Object.entries(lens).some(([eye, { state }]) => state === "in" && !leave.includes(eye));
     return ["morning", "day"].includes(hour) && mayComeOut ? "lenses_out" : "none";
   }
-  if (["evening", "night"].includes(hour)) {
-    return Object.values(answer.eyes).some((one) => !NO_LENS.includes(one.answer)) ? "lenses_in" : "none";
-  }
-  const silent = places.every((state) => state === "unknown");
-  if (hour === "morning" && silent && planned && !leave.length) return "lenses_out";
+  const wears = Object.values(answer.eyes).some((one) => !NO_LENS.includes(one.answer));
+  if (["evening", "night"].includes(hour)) return wears ? "lenses_in" : "none";
+  const slept = places.every((state) => state === "unknown") && wears && planned;
+  if (hour === "morning" && slept && !leave.length) return "lenses_out";
   return check?.when === "now" && view.may.includes("see_own_pages") ? "sight" : "none";
 }
 
