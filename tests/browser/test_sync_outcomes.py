@@ -232,7 +232,6 @@ def test_time_alone_makes_no_news_of_what_the_server_itself_tells(
     assert family.page.evaluate(script, [f"/static/{version}/js/queue.js", first, second]) == [[], []]
 
 
-@pytest.mark.long  # what is pushed is not always shown in time by this browser: not understood yet
 def test_H2_a_push_lets_an_open_window_hear_what_it_is_about(
     site: Site,
     cast: Cast,

@@ -1,5 +1,6 @@
 // What the worker does with a push: shows its words, and leads a tap to where the message points. The words come from
-// the server, in the person's language, and are fit for a locked screen; nothing is added to them here.
+// the server, in the person's language, and are fit for a locked screen; nothing is added to them here. No picture
+// either: it would come from the network, and a browser may wait for it before it shows the words.
 
 export async function showPushed(data) {
   const told = readPushed(data);
@@ -10,7 +11,6 @@ export async function showPushed(data) {
     tag: told.about,
     renotify: true,
     requireInteraction: true,
-    icon: `/static/${self.COMPANION.build}/icons/icon-192.png`,
     data: { path: told.path },
   });
 }
