@@ -88,6 +88,8 @@ WORD: Mapping[str, str] = {
         "No word came since. This counts as still there, and it is more urgent now. Read what to do. "
         "Then answer the questions again."
     ),
+    # note: The practice's computer judged the same answers as more urgent than the phone had by itself.
+    "judged_higher": N_("This is more urgent than this phone said at first. Read what to do now."),
 }
 
 FIRST_DEEDS: Mapping[str, str] = {

@@ -228,6 +228,29 @@ def test_H1_phone_and_server_judge_a_report_alike(site: Site, cast: Cast, window
         ] == told
 
 
+def test_H1_where_the_servers_rules_are_graver_than_the_phones_the_family_reads_the_graver(
+    site: Site, cast: Cast, window: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    build = site.app.extensions["companion_build"]
+    rules = json.loads(build.files["triage/rules.json"])
+    rules["rules"] = [one for one in rules["rules"] if one["id"] != "R402"]  # as if pain alone had been no reason
+    monkeypatch.setitem(build.files, "triage/rules.json", json.dumps(rules).encode())
+    mine = family_phone(window, site, cast, "Gwen")
+    cut(mine)
+    mine.page.locator("a.something-wrong").click()
+    on_the_phone(mine, {"right": {"pain": "moderate"}})
+    at_first = part_of(mine.page, ".level")
+    cut(mine, off=False)
+    mine.page.locator("#told li.done").wait_for()
+    mine.page.get_by_text("This is more urgent than this phone said at first.").wait_for()
+    parts = (".lens-steps li", "ol.steps li")
+    told = [part_of(mine.page, one) for one in (*parts, ".level")]
+    assert told[-1] != at_first
+    assert_well(mine, NAMES)
+    mine.press("#told a.act")
+    assert [part_of(mine.page, one) for one in (*parts, ".level")] == told
+
+
 def test_H4_a_family_whose_practice_answers_for_no_translation_reads_english_and_numbers_first(
     site: Site, cast: Cast, window: Open
 ) -> None:

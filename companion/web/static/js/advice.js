@@ -135,7 +135,7 @@ function choices(voice, rules, sheet, part, id, of, legend, hint = null, shown =
 
 // What the answers call for. `told` = {state: "stranger|saved|unsaved|sent|refused", said, report}: what has become
 // of them, which changes while the page is open.
-// `after` = {look, onSaid, onAsk, raised, heard}: when to look again, asking for more, whether time has raised it, and
+// `after` = {look, onSaid, onAsk, raised, heard}: when to look again, asking for more, the word on what has raised it, and
 // the answers to what was asked.
 export function resultPage(about, rules, verdict, wearer, told, onAgain, after) {
   const { voice, place } = about;
@@ -160,7 +160,7 @@ export function resultPage(about, rules, verdict, wearer, told, onAgain, after) 
         : h("h1", {}, line),
       sent && practice.alerts_on === false && level >= TOLD_FROM
         && h("p", { class: "lead" }, h("b", {}, voice.vital("news.alerts_off"))),
-      after.raised && h("p", { class: "lead" }, h("b", {}, voice.vital("word.more_urgent"))),
+      after.raised && h("p", { class: "lead" }, h("b", {}, voice.vital(`word.${after.raised}`))),
       alarm && h("p", {}, voice.vital(`go.${deed ? "then_go" : emergencyFirst ? "go" : "within_hours"}`)),
       emergencyFirst && !voice.held && callEmergency(voice, place),
       !voice.held && callPractice(voice, practice, !emergencyFirst)),

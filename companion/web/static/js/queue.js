@@ -13,6 +13,7 @@ export const MOST = 200;
 const HEAVIEST = 400_000; // characters of a batch; the server takes a megabyte
 const NOT_YET = new Set(["sign_in_first", "consent_first"]); // refused for now, not for ever
 const REPORT = "symptom_report";
+const JUDGED = 20; // reports of which it is kept how the server judged them
 const MADE_ANEW = new Set(["now", "as_of", "curve"]); // parts of a view that differ from minute to minute
 
 export const blank = (account = null) => ({ account, entries: {}, wearers: {} });
@@ -121,9 +122,10 @@ export function settle(state, asked, reply) {
     if (afresh) gone.push(one.id);
     const cursor = afresh ? one.cursor : Math.max(known?.cursor ?? 0, one.cursor);
     const { entries: _, accepted: __, rejected: ___, more: ____, ...view } = one;
+    view.reports = [...(known?.reports ?? []), ...(one.reports ?? [])].slice(-JUDGED);
     const newer = !known || Date.parse(reply.now) >= Date.parse(known.fetched_at);
     if (newer && saidBy(one.tonight) !== saidBy(known?.tonight)) retold.push(one.id);
-    wearers[one.id] = newer ? { ...view, cursor, fetched_at: reply.now, account: state.account, skew_s: reply.skew_s } : { ...known, cursor };
+    wearers[one.id] = newer ? { ...view, cursor, fetched_at: reply.now, account: state.account, skew_s: reply.skew_s } : { ...known, cursor, reports: view.reports };
   }
   for (const id of lost) {
     delete wearers[id];

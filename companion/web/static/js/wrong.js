@@ -200,20 +200,21 @@ function askFor(level) {
   }
   const payload = { ...entry.payload, asked_level: level, judged_level: level };
   const raw = { ...entry, id: newId(), made_at: new Date().toISOString(), payload };
-  return deliver(raw, byNow(raw, rules, wearer, Date.now()).verdict, wearer);
+  return deliver(raw, counts(raw, wearer).verdict, wearer);
 }
 
 // What follows a result: when to look again, which counts from the report on, and asking for more.
 function after() {
-  const { entry, rules, wearer, told } = now;
-  const look = entry && byNow(entry, rules, wearer, Date.now()).look;
+  const { entry, rules, wearer, told, verdict } = now;
+  const look = entry && counts(entry, wearer).look;
   const ask = (known) => () => show({ sheet: firstSheet(rules, look.eyes, known), wearer });
   return {
     look: look && told.state !== "refused" && { ...look, at: written(look.at, wearer.zone), now: written(Date.now(), wearer.zone) },
     onSaid: look && { same: ask({}), better: ask({}), worse: ask(worseOf(look.eyes)) },
     onAsk: askFor,
     heard: entry?.payload.answers ?? now.heard,
-    raised: entry && now.verdict.level > entry.payload.judged_level,
+    raised: entry && verdict.level > entry.payload.judged_level
+      && (judgedThere(entry, wearer) < verdict.level ? "more_urgent" : "judged_higher"),
   };
 }
 
@@ -221,17 +222,24 @@ function after() {
 async function reopen(id, wearer, account) {
   const row = await reading(({ entries }) => entries.get(id));
   if (!row || !wearer || row.account !== account || row.raw.kind !== "symptom_report") throw new Error("not on this phone");
-  show({ wearer, entry: row.raw, told: { state: "saved", kept: true }, verdict: stands(row.raw, wearer) }, { stay: true });
+  show({ wearer, entry: row.raw, told: { state: "saved", kept: true }, verdict: counts(row.raw, wearer).verdict }, { stay: true });
   return hear();
 }
 
-// What time has made of a report since: worse, or the same.
-const stands = (entry, wearer) => byNow(entry, now.rules, wearer, Date.now()).verdict;
+// What a report counts as by now: time makes it worse, or leaves it; and nobody is told less than the server's rules say.
+function counts(entry, wearer) {
+  const judged_level = Math.max(entry.payload.judged_level, judgedThere(entry, wearer));
+  return byNow({ ...entry, payload: { ...entry.payload, judged_level } }, now.rules, wearer, Date.now());
+}
+
+// The level that the server's rules gave it, once they have; else 0.
+const judgedThere = ({ id }, wearer) =>
+  Math.max(0, ...(wearer.reports ?? []).filter((one) => one.entry_id === id).map(({ level }) => level));
 
 setInterval(async () => {
   await thumbLifted();
   if (!now?.entry || !root?.isConnected || !now.verdict) return;
-  const verdict = stands(now.entry, now.wearer);
+  const { verdict } = counts(now.entry, now.wearer);
   if (verdict.level > now.verdict.level) show({ ...now, verdict }, { stay: true });
   else if (now.duty !== dutyOf(practiceOf(now.wearer))) show(now, { stay: true });
 }, MINUTE);
@@ -245,8 +253,9 @@ async function hear() {
   const state = row === undefined || row.state === "sent" ? "sent" : row.state === "rejected" ? "refused" : "saved";
   const fresh = (await reading(({ wearers }) => wearers.get(wearer.id)).catch(() => null)) ?? wearer;
   await thumbLifted();
-  const same = state === now.told?.state;
-  if (now.entry !== entry || (same && dutyOf(practiceOf(fresh)) === now.duty)) return;
+  const [same, { verdict }] = [state === now.told?.state, counts(entry, fresh)];
+  const raised = verdict.level > now.verdict.level;
+  if (now.entry !== entry || (same && !raised && dutyOf(practiceOf(fresh)) === now.duty)) return;
   const report = navigator.onLine ? `/w/${wearer.id}/reports/${entry.id}` : null;
-  show({ ...now, wearer: fresh, told: same ? now.told : { state, said: row?.why?.said, report, kept: true } }, { stay: true });
+  show({ ...now, ...(raised && { verdict }), wearer: fresh, told: same ? now.told : { state, said: row?.why?.said, report, kept: true } }, { stay: true });
 }
