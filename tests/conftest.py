@@ -50,6 +50,8 @@ LAST = tuple(
 ROOT = Path(__file__).resolve().parents[1]
 DATABASES = ("sqlite", "postgresql")
 ON_BOTH = ("store", "usecases", "clockwork", "faults")
+SLOW_ON_BOTH = ("usecases", "faults")
+"""A quick run takes these on SQLite alone."""
 
 
 class _Scheduling(LoadScopeScheduling):
@@ -139,8 +141,11 @@ def postbox() -> Iterator[Postbox]:
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """Run what leans on the store's own habits on both databases, the rest on SQLite alone."""
     if "database" in metafunc.fixturenames:
-        both = metafunc.definition.path.parent.name in ON_BOTH
-        metafunc.parametrize("database", DATABASES if both else DATABASES[:1], indirect=True)
+        room = metafunc.definition.path.parent.name
+        marks = {"postgresql": pytest.mark.slow} if room in SLOW_ON_BOTH else {}
+        databases = DATABASES if room in ON_BOTH else DATABASES[:1]
+        params = [pytest.param(one, marks=marks.get(one, ())) for one in databases]
+        metafunc.parametrize("database", params, indirect=True)
 
 
 @pytest.fixture

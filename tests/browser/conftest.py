@@ -36,14 +36,29 @@ FLAGS = (
 
 
 OTHER_LANGUAGE = re.compile(r"[-\[](zh-Hans|ar|mirror)[-\]]")
+QUICK = frozenset(
+    f"test_{one}"
+    for one in (
+        "desk_live",
+        "inside",
+        "left_open",
+        "offline_walk",
+        "promise_story",
+        "queue_schedules",
+        "story",
+        "sync_outcomes",
+        "triage_proof",
+        "weight",
+    )
+)
+"""What a quick run looks at, in English: the main walks, the queue, what is left open, both judges."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The quick run looks at screens in English alone."""
     for item in items:
         if "browser" in item.path.parts:
             item.add_marker("browser")
-            if OTHER_LANGUAGE.search(item.name):
+            if item.path.stem not in QUICK or OTHER_LANGUAGE.search(item.name):
                 item.add_marker("slow")
 
 

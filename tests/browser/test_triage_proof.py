@@ -216,6 +216,7 @@ def test_an_answer_that_does_not_exist_is_no_answer(phone: Page) -> None:
             phone.evaluate("sent => proof.evaluate(sent)", [said | {"right": said["right"] | {"pain": wrong}}, {}])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("right", "wrong"),
     [

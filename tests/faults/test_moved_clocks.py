@@ -26,10 +26,9 @@ LEVELS = (3, 4, 5)
 JUMPS = (30 * SECOND, 5 * MINUTE, HOUR, 26 * HOUR)
 
 
-def mostly_slow(quick: timedelta, *rare: timedelta) -> list[Any]:
-    """All jumps; in a quick run one, and ``rare`` ones only in a long run."""
-    marks = {one: [pytest.mark.long] if one in rare else [pytest.mark.slow] for one in JUMPS if one != quick}
-    return [pytest.param(one, id=str(one), marks=marks.get(one, [])) for one in JUMPS]
+def mostly_slow(quick: timedelta) -> list[Any]:
+    """All jumps; in a quick run one."""
+    return [pytest.param(one, id=str(one), marks=[] if one == quick else [pytest.mark.slow]) for one in JUMPS]
 
 
 def report(world: World, level: int) -> None:
@@ -97,7 +96,7 @@ def test_H2_a_worker_that_slept_for_hours_catches_up_at_once(
 
 
 @pytest.mark.parametrize("level", LEVELS)
-@pytest.mark.parametrize("back", mostly_slow(HOUR, 5 * MINUTE, 26 * HOUR))
+@pytest.mark.parametrize("back", mostly_slow(HOUR))
 @pytest.mark.parametrize(
     "moment", ["before it is sent", "while it is sent", "while it is put off", "between steps"]
 )

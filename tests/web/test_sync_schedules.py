@@ -25,7 +25,7 @@ from companion.store.models import EntryRow, Person, Practice, Refraction, Weare
 from companion.usecases import consents, signing
 from companion.usecases.actor import actor_of
 
-SCHEDULES, SHARE, QUICK = 200, 20, 40
+SCHEDULES, SHARE, QUICK = 200, 20, 20
 STEPS = 30
 
 
