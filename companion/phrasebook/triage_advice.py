@@ -69,6 +69,8 @@ WHY: Mapping[str, str] = {
     "R209": N_("Because something got into the eye or touched it."),
     "R210": N_("Because of the sore head or feeling sick."),
     "asked": N_("Because somebody who sees the eye thinks that it is worse."),
+    # note: Both judged the same answers, by rules of two days. "more urgent": needs help sooner.
+    "told": N_("Because the phone and the practice do not judge this alike. The more urgent of the two counts."),
     "M1": N_("One step more urgent, because of what you said about the person's health or drops."),
 }
 

@@ -27,8 +27,8 @@ LOWEST_LEVEL, HIGHEST_LEVEL = 1, 5
 """1, where no rule fires: self-care, and look again. 5: emergency now."""
 HOLDS_FROM = 3
 """Asked for from this level on, no lens goes in."""
-ASKED = "asked"
-"""Among the reasons: somebody asked for this level."""
+ASKED, TOLD = "asked", "told"
+"""Among the reasons: somebody asked for this level; the family has been told it already."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Verdict:
     """The same, for each eye."""
     deciding: tuple[str, ...]
     """Why the level is what it is: the rules of the highest level, then ``M1`` where it raised that level; first
-    ``asked`` where somebody asked for more."""
+    ``asked`` where somebody asked for more, or ``told`` where the family has been told more."""
     lens: Mapping[Eye, str]
     """The one lens instruction of each eye."""
     wear_hold: Mapping[Eye, bool]
@@ -68,6 +68,7 @@ def evaluate(
     *,
     one_eye_holds_both: bool = False,
     asked_level: int = LOWEST_LEVEL,
+    told_level: int = LOWEST_LEVEL,
 ) -> Verdict:
     """Judge one full set of answers.
 
@@ -75,13 +76,17 @@ def evaluate(
     one_eye_holds_both: the practice's choice that one sore eye holds the other too; lens instruction and advice
     then speak of both. Levels and rules stay each eye's own.
     asked_level: what somebody asked for; below what the rules give it changes nothing.
+    told_level: what the family has been told by rules of another day; where it is more than all else gives, it
+    stands, with all that follows from it.
     """
     rules = rules or load_rules()
     ranks = {eye: answers.ranks(eye, rules) for eye in EYES}
     fired = {eye: tuple(rule for rule in rules.rules if rule.when.holds(ranks[eye])) for eye in EYES}
     unmodified = {eye: highest(rule.level for rule in fired[eye]) for eye in EYES}
     eyes = {eye: _modified(unmodified[eye], ranks[eye], rules) for eye in EYES}
-    level = highest((*eyes.values(), asked_level))
+    judged = highest((*eyes.values(), asked_level))
+    level = highest((judged, told_level))
+    called_for = told_level if told_level > judged else asked_level
 
     illness = any(
         hold.when.holds(ranks[eye]) and (illness_holds or not hold.by_choice)
@@ -89,7 +94,7 @@ def evaluate(
         for eye in EYES
     )
     sore = {eye: any(rule.holds_eye for rule in fired[eye]) for eye in EYES}
-    either = (one_eye_holds_both and any(sore.values())) or asked_level >= HOLDS_FROM
+    either = (one_eye_holds_both and any(sore.values())) or called_for >= HOLDS_FROM
     findings = {eye: EyeFindings(ranks[eye], sore[eye] or either, illness) for eye in EYES}
     rechecks = [row for row in rules.rechecks if level in row.levels and _fits(row, ranks.values())]
     return Verdict(
@@ -97,7 +102,10 @@ def evaluate(
         eyes=MappingProxyType(eyes),
         rules=_ids_in_order(fired, rules),
         fired=MappingProxyType({eye: tuple(rule.id for rule in fired[eye]) for eye in EYES}),
-        deciding=(*((ASKED,) if level > max(eyes.values()) else ()), *_deciding(fired, unmodified, eyes, rules)),
+        deciding=(
+            *((TOLD,) if level > judged else (ASKED,) if judged > max(eyes.values()) else ()),
+            *_deciding(fired, unmodified, eyes, rules),
+        ),
         lens=MappingProxyType({eye: _lens_instruction(findings[eye], rules) for eye in EYES}),
         wear_hold=MappingProxyType({eye: findings[eye].held for eye in EYES}),
         practice_hold=MappingProxyType({eye: findings[eye].practice_hold for eye in EYES}),

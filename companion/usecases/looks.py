@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import partial
 from typing import Any
 
 from sqlalchemy import Select, select
@@ -48,12 +47,15 @@ class ByNow:
 
 
 def judged(practice: Practice, entry: EntryRow, answers: Answers) -> Verdict:
-    """Judge a stored report's answers by the practice's choices, and by what its author asked for. Where the phone
-    told the family something more urgent, by rules of another day, that stands with all that follows from it."""
-    judge = partial(evaluate, answers, practice.illness_holds, one_eye_holds_both=practice.one_eye_holds_both)
-    verdict = judge(asked_level=entry.payload.get("asked_level", 1))
-    told = entry.payload.get("judged_level", 1)
-    return judge(asked_level=told) if told > verdict.level else verdict
+    """Judge a stored report's answers by the practice's choices, by what its author asked for, and by what the
+    phone has told the family."""
+    return evaluate(
+        answers,
+        practice.illness_holds,
+        one_eye_holds_both=practice.one_eye_holds_both,
+        asked_level=entry.payload.get("asked_level", 1),
+        told_level=entry.payload.get("judged_level", 1),
+    )
 
 
 def by_now(practice: Practice, wearer: Wearer, entry: EntryRow, now: datetime) -> ByNow:

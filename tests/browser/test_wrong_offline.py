@@ -246,6 +246,7 @@ def test_H1_where_the_servers_rules_are_graver_than_the_phones_the_family_reads_
     parts = (".lens-steps li", "ol.steps li")
     told = [part_of(mine.page, one) for one in (*parts, ".level")]
     assert told[-1] != at_first
+    assert "Because the phone and the practice do not judge this alike." in mine.says()
     assert_well(mine, NAMES)
     mine.press("#told a.act")
     assert [part_of(mine.page, one) for one in (*parts, ".level")] == told

@@ -1,5 +1,6 @@
 """Time moves answers up, never down; re-checks come when the table says."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,6 +14,7 @@ from companion.triage.evaluate import evaluate, highest
 from companion.triage.timers import DayHours, Look, looks, missed_recheck, raise_by_time
 
 MINUTE = timedelta(minutes=1)
+EVERY_LEVEL = ({}, {"redness": "pink"}, {"fb": "still"}, {"pain": "moderate"}, {"pain": "severe"})
 
 
 @pytest.mark.parametrize(
@@ -194,7 +196,7 @@ def test_H1_a_missed_look_makes_no_mild_report_more_than_that():
 # -- asked for more -----------------------------------------------------------------------------------------------
 def test_H1_whoever_sees_the_eye_may_ask_for_more_and_never_for_less():
     """Over answers of every level: what is asked for raises a level or changes nothing, and adds holds only."""
-    for right in ({}, {"redness": "pink"}, {"fb": "still"}, {"pain": "moderate"}, {"pain": "severe"}):
+    for right in EVERY_LEVEL:
         answers = answers_from_file({"right": right})
         plain = evaluate(answers)
         before = plain
@@ -208,6 +210,20 @@ def test_H1_whoever_sees_the_eye_may_ask_for_more_and_never_for_less():
             if asked <= plain.level and asked < 3:
                 assert one == plain
             before = one
+
+
+def test_H12_what_the_family_has_been_told_stands_where_it_is_more_and_says_why():
+    for right in EVERY_LEVEL:
+        answers = answers_from_file({"right": right})
+        for asked in range(1, 6):
+            plain = evaluate(answers, asked_level=asked)
+            for told in range(1, 6):
+                one = evaluate(answers, asked_level=asked, told_level=told)
+                if told <= plain.level:
+                    assert one == plain
+                    continue
+                as_asked = evaluate(answers, asked_level=told)
+                assert one == replace(as_asked, deciding=("told", *evaluate(answers).deciding))
 
 
 def test_H12_asked_for_more_the_lens_comes_out_and_stays_out():

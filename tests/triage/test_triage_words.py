@@ -10,7 +10,7 @@ from companion.phrasebook.languages import LANGUAGES, PSEUDO
 from companion.phrasebook.phrases import Phrases
 from companion.phrasebook.triage_advice import ADVICE, LENS, WHY
 from companion.phrasebook.triage_questions import HINTS, OPTIONS, PAGES, QUESTIONS
-from companion.triage.evaluate import ASKED
+from companion.triage.evaluate import ASKED, TOLD
 from companion.triage.rules import load_rules
 
 RULES = load_rules()
@@ -45,7 +45,7 @@ def test_no_words_for_what_is_not_asked():
     assert set(PAGES) == {page.id for page in RULES.pages}
     assert set(ADVICE) == {step.key for step in RULES.advice}
     assert set(LENS) == {step.instruction for step in RULES.lens}
-    assert set(WHY) == {rule.id for rule in RULES.rules} | {RULES.modifier.id, ASKED}
+    assert set(WHY) == {rule.id for rule in RULES.rules} | {RULES.modifier.id, ASKED, TOLD}
 
 
 def test_all_of_it_is_translatable():

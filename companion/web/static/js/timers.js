@@ -47,11 +47,11 @@ function next(clock, notBefore, zone) {
 // What a report that is only on this phone counts as by now: {verdict, level, look}. `raw` is the entry, `kept` what the
 // server last said of the wearer. A look never moves away because time has made the report more urgent since.
 export function byNow(raw, rules, kept, now) {
-  const { answers, asked_level: askedLevel = 1, judged_level: judgedLevel = 1 } = raw.payload;
+  const { answers, asked_level: askedLevel = 1, judged_level: toldLevel = 1 } = raw.payload;
   const shown = Object.fromEntries(Object.entries(answers).map(([part, said]) => [part, Object.keys(said)]));
   const given = answersFromScreen(shown, answers, rules);
   const givenAt = Math.min(Date.parse(raw.at), now);
-  const judge = (said) => judged(said, rules, askedLevel, judgedLevel);
+  const judge = (said) => evaluate(said, rules, { oneEyeHoldsBoth: true, askedLevel, toldLevel });
   const verdict = judge(raiseByTime(given, now - givenAt, rules));
   const { level } = verdict;
   const hours = dayHours(kept?.hours);
@@ -60,13 +60,6 @@ export function byNow(raw, rules, kept, now) {
     ? [...looks(judge(given), givenAt, hours, raw.zone), ...still].sort(sooner)[0] : null;
   const at = first && Math.ceil(first.at / MINUTE) * MINUTE; // what a clock shows must not come before what is due
   return { verdict, level, look: first && { at, due: now >= at, moment: first.moment || null, eyes: eyesAsked(answers) } };
-}
-
-// Where the family was told something more urgent, by rules of another day, that stands with all that follows from it.
-function judged(answers, rules, askedLevel, toldLevel) {
-  const judge = (level) => evaluate(answers, rules, { oneEyeHoldsBoth: true, askedLevel: level });
-  const verdict = judge(askedLevel);
-  return toldLevel > verdict.level ? judge(toldLevel) : verdict;
 }
 
 export function eyesAsked(answers) {

@@ -10,7 +10,7 @@ export const UNSURE = "unsure";
 
 const LOWEST_LEVEL = 1;
 const HOLDS_FROM = 3; // asked for from this level on, no lens goes in
-const ASKED = "asked";
+const [ASKED, TOLD] = ["asked", "told"];
 const EVERY_LEVEL = [1, 2, 3, 4, 5];
 
 // Turn the file's content into what `evaluate` reads. Throws for a question or an option that does not exist.
@@ -69,18 +69,23 @@ export function answersFromScreen(shown, given, rules) {
 }
 
 // Judge one full set of answers. `illnessHolds` and `oneEyeHoldsBoth` are a practice's choices; a phone that does
-// not know them takes the stricter ones. `askedLevel` is what somebody who sees the eye asked for: upward only.
-export function evaluate(answers, rules, { illnessHolds = true, oneEyeHoldsBoth = false, askedLevel = LOWEST_LEVEL } = {}) {
+// not know them takes the stricter ones. `askedLevel` is what somebody who sees the eye asked for, `toldLevel` what other rules
+// have told the family: upward only.
+export function evaluate(answers, rules, {
+  illnessHolds = true, oneEyeHoldsBoth = false, askedLevel = LOWEST_LEVEL, toldLevel = LOWEST_LEVEL,
+} = {}) {
   const ranks = EYES.map((eye) => ranksOf(answers, eye, rules));
   const fired = ranks.map((each) => rules.rules.filter((rule) => holds(rule.when, each)));
   const unmodified = fired.map((each) => highest(each.map((rule) => rule.level)));
   const eyes = unmodified.map((level, n) => modified(level, ranks[n], rules.modifier));
-  const level = Math.max(...eyes, askedLevel);
+  const judged = Math.max(...eyes, askedLevel);
+  const level = Math.max(judged, toldLevel);
+  const calledFor = toldLevel > judged ? toldLevel : askedLevel;
 
   const illness = rules.illnessHolds.some(
     (hold) => (illnessHolds || !hold.by_choice) && ranks.some((each) => holds(hold.when, each)));
   const sore = fired.map((each) => each.some((rule) => rule.holds));
-  const either = (oneEyeHoldsBoth && sore.includes(true)) || askedLevel >= HOLDS_FROM;
+  const either = (oneEyeHoldsBoth && sore.includes(true)) || calledFor >= HOLDS_FROM;
   const findings = ranks.map((each, n) => ({ ranks: each, practice: sore[n] || either, illness }));
   const rechecks = rules.rechecks.filter(
     (row) => row.levels.includes(level) && ranks.some((each) => holds(row.when, each)));
@@ -90,7 +95,7 @@ export function evaluate(answers, rules, { illnessHolds = true, oneEyeHoldsBoth 
     eyes: perEye((n) => eyes[n]),
     rules: rules.rules.filter((rule) => fired.some((each) => each.includes(rule))).map((rule) => rule.id),
     fired: perEye((n) => fired[n].map((rule) => rule.id)),
-    deciding: [...(level > Math.max(...eyes) ? [ASKED] : []), ...deciding(fired, unmodified, eyes, rules)],
+    deciding: [...(level > judged ? [TOLD] : judged > Math.max(...eyes) ? [ASKED] : []), ...deciding(fired, unmodified, eyes, rules)],
     lens: perEye((n) => rules.lens.find(
       (step) => holds(step.when, findings[n].ranks) && fits(step.held, findings[n])).instruction),
     wear_hold: perEye((n) => held(findings[n])),
