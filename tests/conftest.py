@@ -31,22 +31,6 @@ if TYPE_CHECKING:
 
 TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
 """Kept to one of the parallel runners: two browsers on two cores slow each other, people are simulated once."""
-LAST = tuple(
-    f"tests/browser/test_{one}.py"
-    for one in (
-        "ahead_screens",
-        "alerts_on_a_device",
-        "desk_live",
-        "desk_screens",
-        "looks",
-        "passing_on",
-        "photo",
-        "promise_screens",
-        "recheck_clock",
-        "story",
-    )
-)
-"""Browsers for the runner that has done all else, so that it does not idle while the other looks at pages."""
 ROOT = Path(__file__).resolve().parents[1]
 DATABASES = ("sqlite", "postgresql")
 ON_BOTH = ("store", "usecases", "clockwork", "faults")
@@ -56,13 +40,7 @@ SLOW_ON_BOTH = ("usecases", "faults")
 
 class _Scheduling(LoadScopeScheduling):
     def _split_scope(self, nodeid: str) -> str:
-        if nodeid.startswith(LAST):
-            return "last"
         return next((one for one in TOGETHER if nodeid.startswith(one)), nodeid)
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    items.sort(key=lambda item: item.nodeid.startswith(LAST))
 
 
 @pytest.hookimpl(optionalhook=True)
