@@ -135,8 +135,8 @@ function choices(voice, rules, sheet, part, id, of, legend, hint = null, shown =
 
 // What the answers call for. `told` = {state: "stranger|saved|unsaved|sent|refused", said, report}: what has become
 // of them, which changes while the page is open.
-// `after` = {look, onSaid, onAsk, raised, heard}: when to look again, asking for more, the word on what has raised it, and
-// the answers to what was asked.
+// `after` = {look, onSaid, onAsk, raised, heard}: when to look again, asking for more, the word on what has raised it,
+// and the answers to what was asked.
 export function resultPage(about, rules, verdict, wearer, told, onAgain, after) {
   const { voice, place } = about;
   const { level } = verdict;

@@ -10,7 +10,8 @@ export const UNSURE = "unsure";
 
 const LOWEST_LEVEL = 1;
 const HOLDS_FROM = 3; // asked for from this level on, no lens goes in
-const [ASKED, TOLD] = ["asked", "told"];
+const ASKED = "asked";
+export const TOLD = "told";
 const EVERY_LEVEL = [1, 2, 3, 4, 5];
 
 // Turn the file's content into what `evaluate` reads. Throws for a question or an option that does not exist.

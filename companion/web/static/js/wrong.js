@@ -15,7 +15,7 @@ import { onNews } from "./sync.js";
 import { afterKeeping, keep } from "./tapping.js";
 import { thumbLifted } from "./thumb.js";
 import { byNow } from "./timers.js";
-import { answersFromScreen, evaluate, readRules } from "./triage.js";
+import { answersFromScreen, evaluate, readRules, TOLD } from "./triage.js";
 import { voiceFor } from "./voice.js";
 import { worseOf } from "./worse.js";
 import { judges, spoken, youngIn } from "./young.js";
@@ -214,7 +214,7 @@ function after() {
     onAsk: askFor,
     heard: entry?.payload.answers ?? now.heard,
     raised: entry && verdict.level > entry.payload.judged_level
-      && (judgedThere(entry, wearer) < verdict.level ? "more_urgent" : "judged_higher"),
+      && (verdict.deciding.includes(TOLD) ? "judged_higher" : "more_urgent"),
   };
 }
 
@@ -226,7 +226,8 @@ async function reopen(id, wearer, account) {
   return hear();
 }
 
-// What a report counts as by now: time makes it worse, or leaves it; and nobody is told less than the server's rules say.
+// What a report counts as by now: time makes it worse, or leaves it; and nobody is told less than the server's rules
+// say.
 function counts(entry, wearer) {
   const judged_level = Math.max(entry.payload.judged_level, judgedThere(entry, wearer));
   return byNow({ ...entry, payload: { ...entry.payload, judged_level } }, now.rules, wearer, Date.now());
