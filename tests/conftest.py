@@ -15,8 +15,8 @@ import postgres
 import pytest
 from argon2 import PasswordHasher
 from cryptography.hazmat.primitives.asymmetric import ec
-from fake_channels import FakeGateway, PushService
-from fakes import Clock, Postbox
+from fake_channels import LOOPBACK, FakeGateway, PushService
+from fakes import PATIENCE_S, Clock, Postbox
 from flask import Flask
 from jinja2.bccache import Bucket, BytecodeCache
 from postgres import Cluster
@@ -144,10 +144,10 @@ def cluster() -> Iterator[Cluster]:
 
 @pytest.fixture
 def store_url(database: str, migrated_file: Path, tmp_path: Path, request: pytest.FixtureRequest) -> str:
-    """The address of a fresh database at today's migration."""
+    """The address of an empty database at today's migration."""
     if database == "postgresql":
         cluster: Cluster = request.getfixturevalue("cluster")
-        return cluster.copy("migrated")
+        return cluster.emptied("migrated")
     shutil.copy(migrated_file, tmp_path / "store.sqlite")
     return f"sqlite:///{tmp_path / 'store.sqlite'}"
 
@@ -186,7 +186,6 @@ def settings(store_url: str, postbox: Postbox) -> Settings:
     push service and gateway."""
     from companion.config import Settings
     from companion.delivery.mail import MailServer
-    from companion.delivery.outgoing import Outgoing
     from companion.delivery.push import PushSender
     from companion.phrasebook.languages import LANGUAGES
 
@@ -194,9 +193,9 @@ def settings(store_url: str, postbox: Postbox) -> Settings:
         database_url=store_url,
         secret_key="only for tests",
         languages=tuple(LANGUAGES),
-        mail=MailServer(postbox.host, postbox.port, sender="companion@example.org"),
+        mail=MailServer(postbox.host, postbox.port, sender="companion@example.org", patience_s=PATIENCE_S),
         push=PushSender(ec.generate_private_key(ec.SECP256R1()), "mailto:companion@example.org"),
-        outgoing=Outgoing(loopback=True, patience_s=1.0),
+        outgoing=LOOPBACK,
         sign_in_tries="1000 per minute",
     )
 

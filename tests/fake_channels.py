@@ -23,7 +23,10 @@ from typing import Any, Self
 import http_ece
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+from fakes import IMPATIENCE_S, PATIENCE_S
 from py_vapid import Vapid02
+
+from companion.delivery.outgoing import Outgoing
 
 
 class Answer(StrEnum):
@@ -41,6 +44,15 @@ class Answer(StrEnum):
     HUGE = "huge"  # keeps it; an answer without end
     DRIP = "drip"  # an answer that begins, and never ends: a byte now and then
     ACCEPT_UNSAID = "accept_unsaid"  # keeps it, then cuts the line unsaid: a second try makes a twin
+
+
+LOOPBACK = Outgoing(loopback=True, patience_s=PATIENCE_S)
+
+
+def limits(answer: Answer) -> Outgoing:
+    """Let an answer take its time, and do not wait for one that has no end."""
+    endless = answer in (Answer.HANG, Answer.DRIP)
+    return Outgoing(loopback=True, patience_s=IMPATIENCE_S) if endless else LOOPBACK
 
 
 @dataclass

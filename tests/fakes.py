@@ -46,6 +46,10 @@ class Clock:
         return self.now
 
 
+PATIENCE_S, IMPATIENCE_S = 60.0, 0.15
+"""How long to wait for an answer that will come [s], however busy the machine is, and for one that will not."""
+
+
 class Mode(StrEnum):
     """How a mailbox answers."""
 
@@ -108,15 +112,15 @@ class Postbox:
     # -- what the server asks ----------------------------------------------------------------------------------
     def _may_enter(self, server: SMTP, session: Session, envelope: Envelope, mechanism: str, data: Any) -> Any:
         given = (data.login.decode(), data.password.decode())
-        return AuthResult(success=given == self.login)
+        return AuthResult(success=given == self.login, handled=False)
 
-    def _answer_of(self, address: str) -> Mode:
+    def answer_of(self, address: str) -> Mode:
         return self.boxes.get(address, self.mode)
 
     async def handle_RCPT(
         self, server: SMTP, session: Session, envelope: Envelope, address: str, options: list[str]
     ) -> str:
-        match self._answer_of(address):
+        match self.answer_of(address):
             case Mode.LATER:
                 return "451 4.3.0 try again later"
             case Mode.NEVER:
@@ -128,7 +132,7 @@ class Postbox:
 
     async def handle_DATA(self, server: SMTP, session: Session, envelope: Envelope) -> str:
         address = envelope.rcpt_tos[0]
-        mode = self._answer_of(address)
+        mode = self.answer_of(address)
         match mode:
             case Mode.LATER_AFTER_DATA:
                 return "451 4.3.0 try again later"

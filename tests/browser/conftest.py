@@ -14,9 +14,9 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from fakes import Clock, Postbox
+from fakes import PATIENCE_S, Clock, Postbox
 from people import ZONE
-from playwright.sync_api import Browser, BrowserContext
+from playwright.sync_api import Browser, BrowserContext, expect
 from waitress.server import create_server
 from windows import PHONE, Open, Site, Window
 
@@ -35,6 +35,7 @@ FLAGS = (
 )
 
 
+expect.set_options(timeout=PATIENCE_S * 1000)
 OTHER_LANGUAGE = re.compile(r"[-\[](zh-Hans|ar|mirror)[-\]]")
 QUICK = frozenset(
     f"test_{one}"
@@ -108,7 +109,7 @@ def window(browser: Browser, site: Site) -> Iterator[Open]:
             locale="en-GB",
         )
         context.add_cookies([{"name": "language", "value": language, "url": site.address}])
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(PATIENCE_S * 1000)
         if script:  # no test depends on the hour at which it is run
             context.clock.install(time=site.clock())
             site.clock.followers.append(context.clock.set_system_time)

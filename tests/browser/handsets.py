@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fakes import PATIENCE_S
 from people import PASSWORD, Cast
 from playwright.sync_api import BrowserContext, Locator, Page, Playwright
 from sqlalchemy import select
@@ -73,7 +74,7 @@ class Phone:
             locale="en-GB",
             reduced_motion="reduce",
         )
-        self.context.set_default_timeout(15_000)
+        self.context.set_default_timeout(PATIENCE_S * 1000)
         if self.wakes:
             self.context.grant_permissions(["background-sync"], origin=self.site.address)
         else:

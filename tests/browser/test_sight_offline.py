@@ -109,7 +109,7 @@ def test_a_form_of_the_servers_page_is_kept_here_when_the_network_goes(
     family.choose("word_left", "sharp")
     page.locator("form button.great").click()
     page.wait_for_url(f"**/w/{nola}/tonight*")
-    expect(page.locator(".strip li")).to_have_count(0, timeout=30_000)
+    expect(page.locator(".strip li")).to_have_count(0)
     assert sights(site, nola)[-1] == {"eye": "left", "word": "sharp"}
     page.goto(site.url(f"/w/{nola}/sight"))
     page.context.set_offline(True)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
-from fakes import Mode, Postbox
+from fakes import IMPATIENCE_S, PATIENCE_S, Mode, Postbox
 
 from companion.delivery.base import DeliveryError, Message
 from companion.delivery.mail import Encryption, MailServer, is_address, reach, send_mail
@@ -21,7 +21,8 @@ def postbox() -> Iterator[Postbox]:
 
 
 def server_of(box: Postbox, **changes: object) -> MailServer:
-    plain = MailServer(box.host, box.port, "companion@practice.example", patience_s=2.0)
+    patience_s = IMPATIENCE_S if box.mode is Mode.HANG else PATIENCE_S
+    plain = MailServer(box.host, box.port, "companion@practice.example", patience_s=patience_s)
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 

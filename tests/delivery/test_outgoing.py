@@ -18,13 +18,13 @@ from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 from cryptography.x509.oid import NameOID
-from fake_channels import Answer, FakeGateway
+from fake_channels import LOOPBACK, Answer, FakeGateway, limits
+from fakes import IMPATIENCE_S, PATIENCE_S
 
 from companion.delivery.base import DeliveryError
 from companion.delivery.outgoing import Outgoing, Refused, check_url, post
 
-STRICT = Outgoing(patience_s=1.0)
-LOOPBACK = Outgoing(loopback=True, patience_s=0.5)
+STRICT = Outgoing(patience_s=PATIENCE_S)
 SIGNED = {"Companion-Id": "x"}
 
 HOSTILE = [
@@ -172,7 +172,7 @@ def test_a_name_server_that_hangs_ends_in_time(monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.setattr(socket, "getaddrinfo", look_up)
     with pytest.raises(DeliveryError, match="no answer in time"):
-        post("https://gateway.example/", b"{}", SIGNED, Outgoing(patience_s=0.2))
+        post("https://gateway.example/", b"{}", SIGNED, Outgoing(patience_s=IMPATIENCE_S))
     hanging.set()
 
 
@@ -203,7 +203,7 @@ def test_a_redirect_is_not_followed(gateway: FakeGateway) -> None:
 def test_an_answer_that_is_none_ends_in_time(gateway: FakeGateway, answer: Answer, told: str) -> None:
     gateway.answer = answer
     with pytest.raises(DeliveryError, match=told) as error:
-        post(gateway.url, b"{}", SIGNED, LOOPBACK)
+        post(gateway.url, b"{}", SIGNED, limits(answer))
     assert not error.value.permanent
 
 

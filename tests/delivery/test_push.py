@@ -10,10 +10,9 @@ from pathlib import Path
 import http_ece
 import pytest
 from cryptography.hazmat.primitives.asymmetric import ec
-from fake_channels import Answer, FakeBrowser, PushService, vapid_claims
+from fake_channels import LOOPBACK, Answer, FakeBrowser, PushService, limits, vapid_claims
 
 from companion.delivery.base import DeliveryError, Message
-from companion.delivery.outgoing import Outgoing
 from companion.delivery.push import (
     LONGEST_TEXT,
     Browser,
@@ -27,7 +26,6 @@ from companion.delivery.push import (
     to_text,
 )
 
-LOOPBACK = Outgoing(loopback=True, patience_s=0.5)
 MESSAGE = Message(
     address="subscription",
     subject="A report at level 4 needs you",
@@ -159,7 +157,7 @@ def test_H2_only_a_browser_that_is_gone_is_final(
 ) -> None:
     service.answer = answer
     with pytest.raises(DeliveryError) as told:
-        send_push(sender, known(service.subscribe()), MESSAGE, LOOPBACK)
+        send_push(sender, known(service.subscribe()), MESSAGE, limits(answer))
     assert told.value.permanent is final
 
 

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from fake_channels import Answer, FakeGateway
+from fake_channels import LOOPBACK, Answer, FakeGateway, limits
 
 from companion.delivery.base import DeliveryError, Message
-from companion.delivery.outgoing import Outgoing
 from companion.delivery.webhook import Gateway, send_webhook, signature
 
-LOOPBACK = Outgoing(loopback=True, patience_s=0.5)
 MESSAGE = Message(
     address="webhook",
     subject="有一份 4 级报告需要你",
@@ -82,7 +80,7 @@ def test_H2_only_a_phone_that_cannot_be_reached_is_final(
 ) -> None:
     gateway.answer = answer
     with pytest.raises(DeliveryError) as told:
-        send_webhook(ours(gateway), MESSAGE, "+6591234567", LOOPBACK)
+        send_webhook(ours(gateway), MESSAGE, "+6591234567", limits(answer))
     assert told.value.permanent is final
 
 

@@ -12,8 +12,8 @@ from urllib.parse import urlsplit
 import people
 from cryptography.hazmat.primitives.asymmetric import ec
 from fake_channels import Answer, FakeGateway, PushService
-from fakes import Clock, Mode, Postbox
-from processes import BASE, PATIENCE_S, Doomed, Process
+from fakes import PATIENCE_S, Clock, Mode, Postbox
+from processes import BASE, Doomed, Process
 from sqlalchemy import delete, select, update
 from telling import report
 

@@ -8,7 +8,7 @@ from contextlib import suppress
 from datetime import timedelta
 
 import pytest
-from fakes import Clock, Mode, Postbox
+from fakes import IMPATIENCE_S, PATIENCE_S, Clock, Mode, Postbox
 from people import Cast
 from sqlalchemy import select
 
@@ -67,8 +67,12 @@ def address(name: str) -> str:
 
 
 def by_mail(box: Postbox) -> Callable[[Message], str]:
-    server = MailServer(box.host, box.port, "companion@practice.example", patience_s=0.3)
-    return lambda message: send_mail(server, message)
+    def send(message: Message) -> str:
+        patience_s = IMPATIENCE_S if box.answer_of(message.address) is Mode.HANG else PATIENCE_S
+        server = MailServer(box.host, box.port, "companion@practice.example", patience_s=patience_s)
+        return send_mail(server, message)
+
+    return send
 
 
 def run(store: Store, box: Postbox, clock: Clock, worker: str = "one") -> Sent:
