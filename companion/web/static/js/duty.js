@@ -1,20 +1,28 @@
 // Whether anybody at the practice is there: the first line of a result that the practice has, as
-// companion/phrasebook/result_words.py says it. What a practice said of itself holds for the moment of the last sync.
+// companion/phrasebook/result_words.py says it. By the hours of the days ahead, which the last sync brought; beyond them
+// nobody is known to be there.
 
 import { calendar, timeAndDay, written } from "./dates.js";
 import { ownVoice } from "./saying.js";
 
 const LINES = { on: "on_duty", on_call: "on_call", off: "off_duty", no_hours: "no_hours", not_told: "not_told" };
 
-// The server's moment on this phone's clock, which goes `ahead` seconds before the server's.
-export const onThisClock = (moment, ahead = 0) => moment && new Date(Date.parse(moment) + ahead * 1000).toISOString();
-
-// Whether somebody is there still, as far as the last sync knew.
-export const isThere = ({ on_duty: was, closes_at: until }) => was && !(Date.parse(until) <= Date.now());
+// The practice at a moment of the server's clock, as companion/usecases/showing.py has it. What the release before has
+// kept knows no hours.
+export function practiceAt(practice, now) {
+  const { open, on_call } = practice.hours ?? { open: [], on_call: [] };
+  const holds = ([from, until]) => Date.parse(from) <= now && now < Date.parse(until);
+  const isOpen = open.some(holds);
+  const isOnCall = !isOpen && on_call.some(holds);
+  const isThere = isOpen || isOnCall;
+  const [next = null] = [...open, ...on_call].map(([from]) => from).filter((from) => Date.parse(from) > now)
+    .sort((one, other) => Date.parse(one) - Date.parse(other));
+  return { ...practice, on_duty: isThere, on_call: isOnCall, opens_at: isThere ? null : next };
+}
 
 export function dutyOf(practice) {
   if (!practice || practice.alerts_on === false) return "not_told";
-  if (isThere(practice)) return practice.on_call ? "on_call" : "on";
+  if (practice.on_duty) return practice.on_call ? "on_call" : "on";
   return practice.opens_at ? "off" : "no_hours";
 }
 

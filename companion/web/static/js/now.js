@@ -65,7 +65,7 @@ export function viewNow(kept, rows, verdicts, now) {
     unsent: unsentReport(rows, verdicts),
     curve: view.curve && cut(view.curve, now, zone),
     undo: undoable(view, here, Date.parse(kept.fetched_at), now),
-    practice: { ...view.practice, opens_at: Date.parse(view.practice.opens_at) > now ? view.practice.opens_at : null },
+    practice: practiceAt(view.practice, now),
     fetched_at: written(Date.parse(kept.fetched_at), zone),
     age: now - Date.parse(kept.fetched_at),
   };
