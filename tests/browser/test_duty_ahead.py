@@ -61,7 +61,7 @@ def test_H3_after_an_update_without_a_network_nobody_is_said_to_be_there(site: S
 def on_the_phone(site: Site, window: Open, asked: list[tuple[dict[str, Any], datetime]]) -> list[Any]:
     page = window(script=True)
     page.go("/style")
-    module = f"/static/{site.app.extensions['companion_build'].version}/js/duty.js"
+    module = f"/static/{site.app.extensions['companion_build'].version}/js/hours.js"
     found: list[Any] = page.page.evaluate(LATER, [module, [[kept, now.isoformat()] for kept, now in asked]])
     return found
 

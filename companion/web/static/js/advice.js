@@ -1,7 +1,8 @@
 // The pages of "Something is wrong" as the phone paints them: the same sentences in the same order, and the same
 // marks, as templates/wrong has them. Values in, elements out; what a press does is handed in.
 
-import { dutyOf, firstLine, practiceAt } from "./duty.js";
+import { dutyOf, firstLine } from "./duty.js";
+import { practiceAt } from "./hours.js";
 import { askForMore, lookAgain } from "./look.js";
 import { h } from "./markup.js";
 import { passOn } from "./passing_on.js";

@@ -1,24 +1,10 @@
 // Whether anybody at the practice is there: the first line of a result that the practice has, as
-// companion/phrasebook/result_words.py says it. By the hours of the days ahead, which the last sync brought; beyond them
-// nobody is known to be there.
+// companion/phrasebook/result_words.py says it. Of a practice as hours.js has it now.
 
 import { calendar, timeAndDay, written } from "./dates.js";
 import { ownVoice } from "./saying.js";
 
 const LINES = { on: "on_duty", on_call: "on_call", off: "off_duty", no_hours: "no_hours", not_told: "not_told" };
-
-// The practice at a moment of the server's clock, as companion/usecases/showing.py has it. What the release before has
-// kept knows no hours.
-export function practiceAt(practice, now) {
-  const { open, on_call } = practice.hours ?? { open: [], on_call: [] };
-  const holds = ([from, until]) => Date.parse(from) <= now && now < Date.parse(until);
-  const isOpen = open.some(holds);
-  const isOnCall = !isOpen && on_call.some(holds);
-  const isThere = isOpen || isOnCall;
-  const [next = null] = [...open, ...on_call].map(([from]) => from).filter((from) => Date.parse(from) > now)
-    .sort((one, other) => Date.parse(one) - Date.parse(other));
-  return { ...practice, on_duty: isThere, on_call: isOnCall, opens_at: isThere ? null : next };
-}
 
 export function dutyOf(practice) {
   if (!practice || practice.alerts_on === false) return "not_told";

@@ -6,6 +6,7 @@
 
 import { atWallClock, wallClock } from "./moments.js";
 import { dateOf, daysBetween, written } from "./dates.js";
+import { practiceAt } from "./hours.js";
 
 const MINUTE = 60_000;
 const HOUR = 60 * MINUTE;
