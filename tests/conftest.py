@@ -29,8 +29,8 @@ from companion.usecases import passwords
 if TYPE_CHECKING:
     from companion.config import Settings
 
-TOGETHER = ("tests/fade/test_calibration.py",)
-"""Kept to one of the parallel runners: its people are simulated once."""
+TOGETHER = ("tests/browser/", "tests/fade/test_calibration.py")
+"""Kept to one of the parallel runners: two browsers on two cores slow each other, people are simulated once."""
 ROOT = Path(__file__).resolve().parents[1]
 DATABASES = ("sqlite", "postgresql")
 ON_BOTH = ("store", "usecases", "clockwork", "faults")
