@@ -66,7 +66,7 @@ export function viewNow(kept, rows, verdicts, now) {
     unsent: unsentReport(rows, verdicts),
     curve: view.curve && cut(view.curve, now, zone),
     undo: undoable(view, here, Date.parse(kept.fetched_at), now),
-    practice: practiceAt(view.practice, now),
+    practice: practiceAt(view.practice, now - (kept.skew_s ?? 0) * 1000),
     fetched_at: written(Date.parse(kept.fetched_at), zone),
     age: now - Date.parse(kept.fetched_at),
   };
