@@ -23,10 +23,7 @@ WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MIDNIGHT = "24:00"
 """The end of a day that is open until midnight."""
 LONGEST_LOOK_AHEAD_DAYS = 400
-TOLD_AHEAD = timedelta(days=7)
-"""So far ahead a phone without a network knows the hours."""
 
-Instants = tuple[datetime, datetime]
 _CLOCK = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
 
 
@@ -107,15 +104,6 @@ class Rota:
         """Return the first instant from ``now`` on with somebody on duty; None if there is none in sight."""
         both = (next_opening(hours, self.where, now) for hours in (self.hours, self.on_call))
         return min((moment for moment in both if moment is not None), default=None)
-
-    def ahead(self, now: datetime) -> tuple[list[Instants], list[Instants]]:
-        """Return the spans of the coming week that are not over, open and on call, each in order; where it holds
-        none, those up to the day of the next."""
-        last = max(now + TOLD_AHEAD, self.next(now) or now)
-        return (
-            [span for span in _open_spans(self.hours, self.where, now, last) if span[1] > now],
-            [span for span in _open_spans(self.on_call, self.where, now, last) if span[1] > now],
-        )
 
     def until(self, now: datetime) -> datetime | None:
         """Return until when somebody is on duty without a break; None if nobody is, or if no end is in sight."""

@@ -35,13 +35,11 @@ def practice_now(practice: Practice, now: datetime, where: ZoneInfo) -> dict[str
     """The practice as a family needs it now: whom to call, whether anyone is on duty, from when on somebody is.
 
     ``on_call``: the practice is shut, and somebody can be reached. ``alerts_on``: whether this app tells anybody.
-    ``hours``: the spans of the coming days, for a phone that reads this later. ``closes_at`` tells the scripts of
-    the release before less of the same: until when somebody is on duty without a break; None while nobody is, or
-    where no end is in sight.
+    ``closes_at``: until when somebody is on duty without a break, for a page that is read later; None while nobody
+    is, or where no end is in sight.
     """
     rota = rota_of(practice)
     duty = rota.at(now)
-    ahead = zip(("open", "on_call"), rota.ahead(now), strict=True)
     return {
         "id": practice.id,
         "name": practice.name,
@@ -51,7 +49,6 @@ def practice_now(practice: Practice, now: datetime, where: ZoneInfo) -> dict[str
         "on_call": duty is Duty.ON_CALL,
         "opens_at": iso(rota.next(now), where) if duty is Duty.NOBODY else None,
         "closes_at": iso(rota.until(now), where),
-        "hours": {name: [[iso(one, where) for one in span] for span in spans] for name, spans in ahead},
         "alerts_on": practice.alerts_on,
         "triage_on": practice.triage_on,
     }

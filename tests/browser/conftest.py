@@ -6,11 +6,10 @@ Each window notes what it was sent, so that a test can say that nothing came fro
 
 from __future__ import annotations
 
-import pickle
 import re
 import shutil
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -23,10 +22,7 @@ from windows import PHONE, Open, Site, Window
 
 from companion.app import create_app
 from companion.config import Settings
-from companion.exchange.forecast import document
-from companion.exchange.wearer_course import follow_wearer
 from companion.store.engine import Store
-from companion.usecases import curve, forecasting
 
 FLAGS = (
     "--no-sandbox",
@@ -95,30 +91,6 @@ def site(store: Store, settings: Settings, clock: Clock, postbox: Postbox) -> It
     server.task_dispatcher.shutdown()
     for one in left:
         one.close()
-
-
-class Remembered:
-    """What a function of values makes, made once for the same values: each time a copy of its own."""
-
-    def __init__(self, function: Callable[..., Any]) -> None:
-        self._function, self._made = function, dict[bytes, bytes]()
-
-    def __call__(self, *given: Any, **named: Any) -> Any:
-        asked = pickle.dumps((given, named))
-        if asked not in self._made:
-            self._made[asked] = pickle.dumps(self._function(*given, **named))
-        return pickle.loads(self._made[asked])
-
-
-FOLLOWED, DOCUMENT, DRAWN = Remembered(follow_wearer), Remembered(document), Remembered(curve.drawn)
-
-
-@pytest.fixture(autouse=True)
-def remembered_forecasts(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Work out no forecast twice: no worker keeps one for the pages here, and most look at the same evening."""
-    monkeypatch.setattr(forecasting, "follow_wearer", FOLLOWED)
-    monkeypatch.setattr(forecasting, "document", DOCUMENT)
-    monkeypatch.setattr(curve, "drawn", DRAWN)
 
 
 @pytest.fixture

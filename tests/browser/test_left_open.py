@@ -111,4 +111,3 @@ def test_H3_a_result_left_open_past_closing_time_without_a_network_says_so_by_it
     assert "They are open now." in family.says("#main section h1:visible")
     family.page.clock.fast_forward(3 * 60_000)
     expect(result(family)).not_to_contain_text("They are open now.")
-    expect(result(family)).to_contain_text("will see this before tomorrow at 08:30.")

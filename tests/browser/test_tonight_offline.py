@@ -29,8 +29,8 @@ ROWS = """async () => {
 ANSWER = """async ({kept, rows, verdicts, now}) => {
     const {load} = await import(new URL("./app.js", document.querySelector("script[src]").src));
     const {viewNow} = await load("now");
-    const {answer, action, lens, leave, unsent, look, practice} = viewNow(kept, rows, verdicts, Date.parse(now));
-    return {answer, action, lens, leave, unsent, look, practice};
+    const {answer, action, lens, leave, unsent, look} = viewNow(kept, rows, verdicts, Date.parse(now));
+    return {answer, action, lens, leave, unsent, look};
 }"""
 
 
@@ -212,23 +212,6 @@ def test_H3_a_freed_night_lapses_with_time_and_with_what_was_logged_since(
         answers(timedelta(0), row("note", now, text="x"), row("no_lenses", now, eyes="both", night=night)) == free
     )
     assert answers(timedelta(0), row("sight", now, "rejected", eye="right", word="soft")) == free
-
-
-def test_H3_the_phone_knows_when_they_open_by_the_servers_clock(site: Site, freed: tuple[Window, View]) -> None:
-    """They are open from 08:30 to 18:00 on working days; it is Monday evening."""
-    window, kept = freed
-
-    def there(at: str, skew_s: int = 0) -> tuple[bool, str | None]:
-        given = {"kept": {**kept, "skew_s": skew_s}, "rows": [], "verdicts": {}, "now": f"2026-11-{at}+00:00"}
-        said = window.page.evaluate(ANSWER, given)["practice"]
-        return said["on_duty"], said["opens_at"]
-
-    tuesday, wednesday = (f"2026-11-0{day}T08:30:00+00:00" for day in (3, 4))
-    assert there("02T20:30") == there("03T08:29") == (False, tuesday)
-    assert there("03T08:30") == there("03T17:59") == (True, None)
-    assert there("03T18:00") == (False, wednesday)
-    assert there("03T08:35", skew_s=600) == (False, tuesday), "this phone's clock is ten minutes fast"
-    assert there("03T08:25", skew_s=-600) == (True, None)
 
 
 def test_H1_a_report_that_only_this_phone_has_holds_its_eye(site: Site, freed: tuple[Window, View]) -> None:

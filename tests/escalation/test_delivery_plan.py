@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -203,31 +203,6 @@ def test_on_duty_is_open_or_on_call(now: str, duty: Duty, following: str, until:
 
 def test_nobody_is_ever_on_duty_without_hours() -> None:
     assert Rota(OpeningHours(), OpeningHours(), BERLIN).next(wall(OPEN)) is None
-    assert Rota(OpeningHours(), OpeningHours(), BERLIN).ahead(wall(OPEN)) == ([], [])
-
-
-@settings(max_examples=300, derandomize=True, deadline=None)
-@given(
-    st.sampled_from([wall("2026-03-24 00:00"), wall("2026-10-20 00:00")]),
-    st.integers(0, 7 * 24 * 60),
-    st.integers(0, 7 * 24 * 60),
-)
-def test_H13_the_hours_told_ahead_say_who_is_there_at_any_minute_of_a_week(
-    first: datetime, start: int, later: int
-) -> None:
-    """The week that is told begins before a clock change, on it or after it."""
-    told = first + timedelta(minutes=start)
-    now = told + timedelta(minutes=later)
-    within = [any(since <= now < until for since, until in spans) for spans in ROTA.ahead(told)]
-    assert (Duty.OPEN if within[0] else Duty.ON_CALL if within[1] else Duty.NOBODY) is ROTA.at(now)
-
-
-def test_hours_that_are_far_off_are_told_all_the_same() -> None:
-    away = OpeningHours(HOURS.week, HOURS.closed | {date(2026, 10, 5) + timedelta(days=one) for one in range(15)})
-    rota = Rota(away, OpeningHours(), BERLIN)
-    opens = rota.next(wall("2026-10-05 10:00"))
-    assert opens == wall("2026-10-20 08:00")
-    assert rota.ahead(wall("2026-10-05 10:00"))[0][0][0] == opens
 
 
 @settings(max_examples=300, derandomize=True, deadline=None)

@@ -1,8 +1,7 @@
 // The pages of "Something is wrong" as the phone paints them: the same sentences in the same order, and the same
 // marks, as templates/wrong has them. Values in, elements out; what a press does is handed in.
 
-import { dutyOf, firstLine } from "./duty.js";
-import { practiceAt } from "./hours.js";
+import { dutyOf, firstLine, isThere, onThisClock } from "./duty.js";
 import { askForMore, lookAgain } from "./look.js";
 import { h } from "./markup.js";
 import { passOn } from "./passing_on.js";
@@ -44,9 +43,10 @@ export function firstPage(about, onEyes) {
 }
 
 // Where nobody is at the practice now: when they open.
-function opening(voice, wearer) {
-  const { opens_at: at } = practiceOf(wearer);
-  return at && ownVoice() ? voice.say("say.they_open", { time: timeOf(at, wearer.zone) }) : null;
+function opening(voice, { zone, tonight: { practice } }) {
+  const { opens_at: at } = practice;
+  if (!at || !ownVoice() || Date.parse(at) <= Date.now()) return null;
+  return voice.say("say.they_open", { time: timeOf(at, zone) });
 }
 
 function askEye(voice, onEyes, name) {
@@ -145,7 +145,7 @@ export function resultPage(about, rules, verdict, wearer, told, onAgain, after) 
   const alarm = level >= ALARM_FROM;
   // Without an answer from the server nobody has it, whoever may be there.
   const sent = told.state === "sent" && practice;
-  const emergencyFirst = level > ALARM_FROM || (level === ALARM_FROM && sent && !practice.on_duty);
+  const emergencyFirst = level > ALARM_FROM || (level === ALARM_FROM && sent && !isThere(practice));
   const line = firstLine(voice, sent ? practice : null, level, deed, wearer?.zone);
   const values = Object.fromEntries(rules.advice.map((step) => [step.key, step.values]));
   const young = youngIn(wearer);
@@ -210,7 +210,7 @@ function callEmergency(voice, { number }) {
 
 export function practiceOf(wearer) {
   const practice = wearer?.tonight?.practice;
-  return practice ? practiceAt(practice, Date.now() - (wearer.skew_s ?? 0) * 1000) : null;
+  return practice ? { ...practice, closes_at: onThisClock(practice.closes_at, wearer.skew_s) } : null;
 }
 
 function where({ voice, place, countries, onPlace }) {

@@ -6,7 +6,6 @@
 
 import { atWallClock, wallClock } from "./moments.js";
 import { dateOf, daysBetween, written } from "./dates.js";
-import { practiceAt } from "./hours.js";
 
 const MINUTE = 60_000;
 const HOUR = 60 * MINUTE;
@@ -66,7 +65,7 @@ export function viewNow(kept, rows, verdicts, now) {
     unsent: unsentReport(rows, verdicts),
     curve: view.curve && cut(view.curve, now, zone),
     undo: undoable(view, here, Date.parse(kept.fetched_at), now),
-    practice: practiceAt(view.practice, now - (kept.skew_s ?? 0) * 1000),
+    practice: { ...view.practice, opens_at: Date.parse(view.practice.opens_at) > now ? view.practice.opens_at : null },
     fetched_at: written(Date.parse(kept.fetched_at), zone),
     age: now - Date.parse(kept.fetched_at),
   };
