@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from companion.store.models import (
+    AlertTest,
     ClearanceRow,
     Guardianship,
     Lens,
@@ -146,3 +148,13 @@ def settle(session: Session, now: datetime) -> Cast:
     session.flush()
     ids = [{name: row.id for name, row in some.items()} for some in (practices, people, wearers)]
     return Cast(*ids)
+
+
+def leave_out_daily_tests(session: Session) -> None:
+    """Put a test alert of tomorrow on record for all staff. A worker on the real clock would send today's, and a
+    test would count it as a twin. The caller commits."""
+    tomorrow = datetime.now(UTC) + timedelta(days=1)
+    for one in session.scalars(select(Membership)):
+        session.add(
+            AlertTest(practice_id=one.practice_id, person_id=one.person_id, channel="mail", sent_at=tomorrow)
+        )

@@ -47,6 +47,7 @@ def group(cluster: Cluster, postbox: Postbox, tmp_path: Path) -> Iterator[tuple[
     store = Store(url)
     with store.writing() as session:
         cast = people.settle(session, datetime.now(UTC))
+        people.leave_out_daily_tests(session)
         session.commit()
     with store.writing() as session:
         gwen = actor_of(session, session.get_one(Person, cast.people["Gwen"]), "")

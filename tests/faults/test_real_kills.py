@@ -10,6 +10,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import people
 import pytest
 from doomed import POINTS
 from sqlalchemy import select
@@ -58,6 +59,9 @@ def kept(world: World) -> int:
 def told(world: World, minutes: int, answers: Callable[[], dict[str, object]] | None = None) -> None:
     """A report that came so many minutes ago by the real clock."""
     world.fresh(LEVEL)
+    with world.store.writing() as session:
+        people.leave_out_daily_tests(session)
+        session.commit()
     for one in (world.postbox.letters, world.service.pushes, world.gateway.requests):
         one.clear()
     world.clock.now = datetime.now(UTC) - timedelta(minutes=minutes)
